@@ -1,0 +1,60 @@
+"""The case document: all that stands in ``case.toml``."""
+
+from pydantic import AwareDatetime, Field
+
+from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan, Tolerance
+from seatwright.case._terms import Arch
+from seatwright.case._units import Attachment, Bar, Document, Join, Teeth, Tooth, Unit
+
+__all__ = ["SCHEMA_VERSION", "Case"]
+
+SCHEMA_VERSION = 1
+"""Version of the case document; older ones are upgraded, newer ones refused."""
+
+
+class Case(Document):
+    """One case as planned and delivered to the bench.
+
+    What happened to it stands in the log, never here.
+    """
+
+    schema_version: int = Field(alias="schema", ge=1)
+    code: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")
+    """Pseudonymous case code; never a name."""
+    title: str = ""
+    arch: Arch
+    as_of: AwareDatetime | None = None
+    """Moment at which the case is looked at when no other is given; for stored examples."""
+    teeth: Teeth
+    unit: tuple[Unit, ...]
+    join: tuple[Join, ...] = ()
+    attachment: tuple[Attachment, ...] = ()
+    bar: tuple[Bar, ...] = ()
+    impression: tuple[Impression, ...] = ()
+    returned_die: tuple[ReturnedDie, ...] = ()
+    scan: tuple[Scan, ...] = ()
+    region: tuple[Region, ...] = ()
+    tolerance: Tolerance
+
+    def unit_at(self, tooth: Tooth) -> Unit:
+        """Return the unit planned at a tooth; KeyError when there is none."""
+        for unit in self.unit:
+            if unit.tooth == tooth:
+                return unit
+        raise KeyError(tooth)
+
+    def impression_by_id(self, impression_id: str) -> Impression:
+        """Return an impression by its id; KeyError when there is none."""
+        for impression in self.impression:
+            if impression.id == impression_id:
+                return impression
+        raise KeyError(impression_id)
+
+    def body_of(self, tooth: Tooth) -> tuple[Tooth, ...]:
+        """Return all units rigidly joined to this one, itself included, in the order written."""
+        body = [tooth]
+        for member in body:
+            for joined in self.join:
+                if member in joined.units:
+                    body.extend(t for t in joined.units if t not in body)
+        return tuple(body)

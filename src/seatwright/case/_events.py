@@ -1,0 +1,197 @@
+"""What happened: one line of ``log.jsonl`` each, append-only. State is the fold of them (`_state`)."""
+
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field, TypeAdapter
+
+from seatwright.case._terms import Seating, Stone, Storage
+from seatwright.case._units import Document, Tooth
+
+__all__ = [
+    "CrownsCounted",
+    "CrownsDried",
+    "Decided",
+    "DieTried",
+    "Disinfected",
+    "Event",
+    "ImpressionOut",
+    "MeasuredOnce",
+    "Poured",
+    "Rinsed",
+    "Separated",
+    "SignedOff",
+    "StepFinished",
+    "StepStarted",
+    "StorageChanged",
+    "Temperature",
+    "event_adapter",
+]
+
+
+class _Happened(Document):
+    seq: int = Field(ge=1)
+    """Consecutive from 1; a gap means that a line was lost."""
+    at: AwareDatetime
+    by: str = Field(min_length=1)
+    """Who, by role or bench code."""
+
+
+class ImpressionOut(_Happened):
+    """The impression left the mouth; its clock starts, in open air."""
+
+    what: Literal["impression_out"] = "impression_out"
+    impression: str
+
+
+class Rinsed(_Happened):
+    """Rinsed under cool water and shaken."""
+
+    what: Literal["rinsed"] = "rinsed"
+    impression: str
+
+
+class Disinfected(_Happened):
+    """Disinfected; `at` is when contact ended."""
+
+    what: Literal["disinfected"] = "disinfected"
+    impression: str
+    method: Literal["spray", "immersion"]
+    contact_min: float = Field(ge=0)
+    bagged: bool
+    """Kept in a closed bag during contact; counts as humid storage."""
+
+
+class StorageChanged(_Happened):
+    """From now on the impression is kept this way."""
+
+    what: Literal["storage_changed"] = "storage_changed"
+    impression: str
+    storage: Storage
+
+
+class Temperature(_Happened):
+    """The impression saw this temperature."""
+
+    what: Literal["temperature"] = "temperature"
+    impression: str
+    temperature_c: float = Field(ge=-60, le=200)
+
+
+class CrownsCounted(_Happened):
+    """Crowns seated before the impression against crowns found in it."""
+
+    what: Literal["crowns_counted"] = "crowns_counted"
+    impression: str
+    seated: tuple[Tooth, ...]
+    in_tray: tuple[Tooth, ...]
+    loose: tuple[Tooth, ...] = ()
+    """In the tray, but not firmly in its place."""
+    left_on_tooth: tuple[Tooth, ...] = ()
+    cores_in_crown: tuple[Tooth, ...] = ()
+    """Posts and cores that came out inside their crown."""
+
+
+class CrownsDried(_Happened):
+    """Inside of these crowns dried with pellets."""
+
+    what: Literal["crowns_dried"] = "crowns_dried"
+    impression: str
+    units: tuple[Tooth, ...]
+
+
+class DieTried(_Happened):
+    """A returned die was tried in a crown."""
+
+    what: Literal["die_tried"] = "die_tried"
+    die: str
+    tooth: Tooth
+    seating: Seating
+    gap_um: float = Field(ge=0)
+    short_by_mm: float = Field(default=0.0, ge=0)
+
+
+class StepStarted(_Happened):
+    """Somebody began a step on these units."""
+
+    what: Literal["step_started"] = "step_started"
+    impression: str | None = None
+    step: str
+    units: tuple[Tooth, ...] = ()
+
+
+class StepFinished(_Happened):
+    """The step is done on these units."""
+
+    what: Literal["step_finished"] = "step_finished"
+    impression: str | None = None
+    step: str
+    units: tuple[Tooth, ...] = ()
+
+
+class Poured(_Happened):
+    """Stone went in; `at` is when the last of it did."""
+
+    what: Literal["poured"] = "poured"
+    impression: str
+    stone: Stone
+    powder_g: float | None = Field(default=None, gt=0)
+    water_ml: float | None = Field(default=None, gt=0)
+    lot: str = ""
+
+
+class Separated(_Happened):
+    """Cast and impression were separated."""
+
+    what: Literal["separated"] = "separated"
+    impression: str
+
+
+class MeasuredOnce(_Happened):
+    """A number was read at the bench or chairside."""
+
+    what: Literal["measured"] = "measured"
+    quantity: str
+    value: float
+    unit: str
+    u: float | None = Field(default=None, ge=0)
+    about: str = ""
+
+
+class Decided(_Happened):
+    """A decision and its reason."""
+
+    what: Literal["decided"] = "decided"
+    decision: str
+    reason: str
+    about: str = ""
+
+
+class SignedOff(_Happened):
+    """A gate was passed or refused."""
+
+    what: Literal["signed_off"] = "signed_off"
+    gate: str
+    accepted: bool
+    note: str = ""
+
+
+Event = Annotated[
+    ImpressionOut
+    | Rinsed
+    | Disinfected
+    | StorageChanged
+    | Temperature
+    | CrownsCounted
+    | CrownsDried
+    | DieTried
+    | StepStarted
+    | StepFinished
+    | Poured
+    | Separated
+    | MeasuredOnce
+    | Decided
+    | SignedOff,
+    Field(discriminator="what"),
+]
+
+event_adapter: TypeAdapter[Event] = TypeAdapter(Event)

@@ -1,0 +1,150 @@
+"""What is planned in the mouth: teeth, units, joins, attachments, bars."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from seatwright.case._terms import (
+    AttachmentKind,
+    Body,
+    CoreKind,
+    Intaglio,
+    InternalFeatureKind,
+    JoinKind,
+    MaleJoin,
+    MarginKind,
+    Motion,
+    Surface,
+    UnitKind,
+    Veneer,
+)
+
+__all__ = [
+    "Attachment",
+    "Bar",
+    "Document",
+    "InternalFeature",
+    "Join",
+    "Margin",
+    "Margins",
+    "Teeth",
+    "Tooth",
+    "Unit",
+    "Vector",
+]
+
+Tooth = Annotated[int, Field(description="Tooth number, ISO 3950 two-digit, permanent dentition", ge=11, le=48)]
+Vector = Annotated[tuple[float, float, float], Field(description="x, y, z in the reference scan's frame")]
+
+
+class Document(BaseModel):
+    """Base of everything that stands in a case file: frozen, no unknown fields, no infinities."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Teeth(Document):
+    """State of every position of the arch; each of the sixteen stands in exactly one list."""
+
+    present: tuple[Tooth, ...]
+    """Natural teeth or roots that stay, crowned or not."""
+    implants: tuple[Tooth, ...] = ()
+    missing_fixed: tuple[Tooth, ...] = ()
+    """Missing, replaced by a pontic of a fixed bridge."""
+    missing_partial: tuple[Tooth, ...] = ()
+    """Missing, replaced by the removable partial."""
+    missing_not_replaced: tuple[Tooth, ...] = ()
+    third_molar_abutments: tuple[Tooth, ...] = ()
+    """Third molars, present, that will carry the partial (Applegate's rule 3)."""
+    third_molars_not_abutments: tuple[Tooth, ...] = ()
+    """Third molars, present, that will not; one of the two lists must name each that borders a space."""
+
+
+class Margin(Document):
+    """The crown's edge at one surface."""
+
+    kind: MarginKind
+    thickness_mm: float = Field(gt=0, le=3)
+    subgingival_mm: float = Field(default=0.0, ge=-3, le=5)
+    """Depth below the gingival crest; negative when above it."""
+
+
+class Margins(Document):
+    """The four edges; none is optional, since the worst one rules."""
+
+    facial: Margin
+    mesial: Margin
+    lingual: Margin
+    distal: Margin
+
+    def by_surface(self) -> dict[Surface, Margin]:
+        """Return the four margins keyed by surface."""
+        return {surface: getattr(self, surface.value) for surface in Surface}
+
+
+class InternalFeature(Document):
+    """A groove, box, pinhole or undercut inside the crown."""
+
+    kind: InternalFeatureKind
+    blocked_out: bool
+
+
+class Unit(Document):
+    """One fixed unit."""
+
+    tooth: Tooth
+    kind: UnitKind
+    body: Body
+    veneer: Veneer = Veneer.NONE
+    margin: Margins | None = None
+    """Required for every unit but a pontic or a screw-retained implant crown."""
+    neck_mm: float | None = Field(default=None, gt=0, le=15)
+    """Smallest diameter of the die at its neck; required where there is a die."""
+    wall_taper_deg: float | None = Field(default=None, ge=0, le=15)
+    """Angle of a primary crown's outer wall to its axis; required for telescope and conus."""
+    intaglio: Intaglio = Intaglio.CLEAN
+    internal_features: tuple[InternalFeature, ...] = ()
+    core: CoreKind = CoreKind.TOOTH
+    core_cemented: bool = True
+    abutment_screw_plugged: bool | None = None
+    """For a crown on an implant abutment: screw channel closed before any die is made."""
+
+
+class Join(Document):
+    """Units that are one rigid body."""
+
+    id: str = Field(min_length=1)
+    kind: JoinKind
+    units: tuple[Tooth, ...] = Field(min_length=2)
+
+
+class Attachment(Document):
+    """What ties the partial to a unit or a bar."""
+
+    id: str = Field(min_length=1)
+    kind: AttachmentKind
+    tooth: Tooth | None = None
+    bar: str | None = None
+    surface: Surface | None = None
+    motion: Motion
+    male_joined: MaleJoin
+    withdraw_direction: Vector | None = None
+    """Way the male leaves, a unit vector; required for rigid attachments when scans are given."""
+    at_mm: Vector | None = None
+    """Center of the attachment's opening, reference frame."""
+    length_mm: float | None = Field(default=None, gt=0, le=15)
+    """Guided length, for slides."""
+    clearance_um: float | None = Field(default=None, ge=0, le=500)
+    clearance_is: str | None = Field(default=None, pattern="^(total|per_side)$")
+
+
+class Bar(Document):
+    """A bar between two units."""
+
+    id: str = Field(min_length=1)
+    from_tooth: Tooth
+    to_tooth: Tooth
+    length_mm: float = Field(gt=0, le=80)
+    ridge_gap_mm: float = Field(ge=0, le=10)
+    stops: int = Field(default=2, ge=0)
+    """Planned resin stops under the bar."""
