@@ -1,0 +1,1 @@
+"""One module per user action: load, pure calls, save. No rule of any step stands here."""

@@ -1,0 +1,69 @@
+"""What the workflows need from outside, as small protocols; `files`, `papers` and tests implement them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from seatwright.case import Bench, Case, Event, Scan
+from seatwright.mesh import Surface
+
+__all__ = ["CaseBundle", "CaseSource", "Clock", "FolderStore", "InputFile"]
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """One file that a result rests on."""
+
+    name: str
+    """Path inside the case, or the option it was given by."""
+    sha256: str
+    n_bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaseBundle:
+    """A case with its log and bench, validated together."""
+
+    case: Case
+    events: tuple[Event, ...]
+    bench: Bench
+    inputs: tuple[InputFile, ...]
+
+
+class CaseSource(Protocol):
+    """Where a case comes from: a folder, later the practice record."""
+
+    def load(self, now: datetime) -> CaseBundle:
+        """Read and validate everything but the scans.
+
+        Raises
+        ------
+        CaseError
+            With every fault found.
+        """
+        ...
+
+    def surface(self, scan: Scan) -> tuple[Surface, InputFile]:
+        """Read one scan of the case in mm, checked against what the case says it is."""
+        ...
+
+    def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
+        """Read a unit's own surface file named by a region, in the length unit of `scan`."""
+        ...
+
+
+class Clock(Protocol):
+    """Tells the time; injected so that results can be repeated."""
+
+    def now(self) -> datetime:
+        """Return the present moment, timezone-aware UTC."""
+        ...
+
+
+class FolderStore(Protocol):
+    """Writes a folder of files whole or not at all."""
+
+    def write_whole(self, name: str, files: Mapping[str, bytes]) -> str:
+        """Write all files under the folder `name`, replacing what this tool wrote there before; return its path."""
+        ...
