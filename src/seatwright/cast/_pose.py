@@ -14,6 +14,7 @@ from seatwright.mesh import (
     Surface,
     SurfaceIndex,
     choose_voxel_points,
+    measure_area_mm2,
     find_closest,
     fit_bodies,
     index_surface,
@@ -30,9 +31,10 @@ __all__ = ["GlobalPose", "find_global_pose"]
 _REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than another arch's chance contacts
 _LEAST_SHARE = 0.35  # judgement: set between right scans (half arch, base, swelling) and wrong ones on trial arches
 _MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
-_N_TRIAL = 4000  # judgement: points that compare candidates
+_N_TRIAL = 3000  # judgement: points that compare candidates
+_LEAST_COARSE = 0.6  # judgement: a rival that agrees less than this, coarsely, does not become an equal by fitting
 _N_FINE = 20000  # judgement: points of the last global fit; the units decide the frame afterwards
-_TRIAL_CUTS_MM = (3.0, 1.5, 0.8, 0.4)  # judgement: from a coarse pose within about 1 mm
+_TRIAL_CUTS_MM = (2.0, 1.0, 0.5)  # judgement: from a coarse pose within about 1 mm
 _FINE_CUTS_MM = (0.4, 0.2, 0.1, 0.06)  # judgement: last cut about three to four times a good scanner's noise
 
 
@@ -87,12 +89,12 @@ def _sample(surface: SurfaceIndex | Surface, n_wanted: int) -> NDArray[np.int64]
     points = inner.vertices_mm
     if len(points) <= n_wanted:
         return np.arange(len(points))
-    cell = float(np.linalg.norm(inner.extent_mm)) / 60
-    for _ in range(12):
+    # a surface crosses somewhat more cells than its area fills: start a little wide, then correct
+    cell = 1.2 * float(np.sqrt(measure_area_mm2(inner) / n_wanted))
+    chosen = choose_voxel_points(points, cell)
+    while len(chosen) < 0.8 * n_wanted:
+        cell *= max(0.5, min(0.9, (len(chosen) / n_wanted) ** 0.5))
         chosen = choose_voxel_points(points, cell)
-        if len(chosen) >= 0.8 * n_wanted:
-            break
-        cell *= max(0.5, min(0.95, (len(chosen) / n_wanted) ** 0.5))
     return chosen
 
 
@@ -109,9 +111,12 @@ def _rank(index: SurfaceIndex, poured: Surface, *, wide: bool) -> list[_Candidat
     points = _body(poured, measure_vertex_normals(poured), _sample(poured, _N_TRIAL))
     center = points.points.mean(axis=0)
     found: list[_Candidate] = []
-    for coarse in search_poses(index.surface, poured, plan=CoarsePlan(), wide=wide):
+    poses = search_poses(index.surface, poured, plan=CoarsePlan(), wide=wide)
+    for coarse in poses:
+        if coarse.score < _LEAST_COARSE * poses[0].score:
+            break
         start = pose_of(coarse.T_fixed_moving, center)
-        fit = fit_bodies((None, points), (index, None), start, Schedule(_TRIAL_CUTS_MM, most_last_steps=8))
+        fit = fit_bodies((None, points), (index, None), start, Schedule(_TRIAL_CUTS_MM, most_last_steps=6))
         pose = transform_of(fit.poses)
         found.append(_Candidate(pose, _share(index, points.points, points.normals, pose)))
     found.sort(key=lambda c: -c.share)
