@@ -19,8 +19,8 @@ class Arch:
     """Parameters of one arch; lengths in mm."""
 
     n_teeth: int = 14
-    width: float = 56.0
-    depth: float = 46.0
+    width: float = 52.0
+    depth: float = 42.0
     seed: int = 3
     symmetric: bool = False
     missing: tuple[int, ...] = ()
@@ -45,7 +45,7 @@ class Arch:
             draw["phase"] = np.zeros(n)
         return {
             "height": 8.5 - 1.5 * from_middle + 0.7 * draw["height"],
-            "half": 2.4 + 2.4 * from_middle**1.5 + 0.3 * draw["half"],
+            "half": 2.6 + 2.2 * from_middle**1.5 + 0.3 * draw["half"],
             "lean": 0.6 * draw["lean"],
             "cusp": 0.4 + 1.0 * from_middle + 0.2 * draw["cusp"],
             "phase": 0.8 * draw["phase"],
@@ -73,14 +73,14 @@ class Arch:
         index, x = self.tooth_at(u)
         get = {k: a[index] for k, a in shape.items()}
         gone = np.isin(index, self.missing)
-        round_ = np.sqrt(np.clip(1 - (0.93 * np.abs(x)) ** 2.6, 0, 1))
+        round_ = np.sqrt(np.clip(1 - (0.97 * np.abs(x)) ** 2.2, 0, 1))
         crown = np.clip((0.62 - np.abs(v)) / 0.62, 0, 1)
         is_crown = crown > 0
         angle = v / 0.62 * np.pi / 2
         half = get["half"] * (0.55 + 0.45 * round_)
         height = get["height"] * (0.35 + 0.65 * round_)
         across = np.sign(np.sin(angle)) * np.abs(np.sin(angle)) ** 0.7 * half
-        cusps = get["cusp"] * np.cos(2.6 * angle) * np.cos(np.pi * x + get["phase"]) * 0.45
+        cusps = get["cusp"] * np.cos(3 * angle) * np.cos(2 * np.pi * x + get["phase"]) * 0.55
         up = np.abs(np.cos(angle)) ** 0.55 * (height - get["cusp"] * np.cos(3 * angle) ** 2 * 0.5 + cusps)
         across = across + get["lean"] * up / 4 + get["in"] * np.cos(angle) ** 2
         gum = (np.abs(v) - 0.62) / 0.38
