@@ -132,7 +132,9 @@ def add_noise(vertices: Array, normals: Array, sigma: float, rng: np.random.Gene
     return vertices + normals * rng.normal(0, sigma, (len(vertices), 1))
 
 
-def close_with_base(vertices: Array, faces: NDArray[np.int32], n_u: int, n_v: int, depth: float) -> tuple[Array, NDArray[np.int32]]:
+def close_with_base(
+    vertices: Array, faces: NDArray[np.int32], n_u: int, n_v: int, depth: float
+) -> tuple[Array, NDArray[np.int32]]:
     """Close a grid sheet to a watertight solid with a flat base at `depth` below the lowest point."""
     at = np.arange(n_u * n_v, dtype=np.int32).reshape(n_u, n_v)
     rim = np.concatenate([at[:, 0], at[-1, 1:], at[-2::-1, -1], at[0, -2:0:-1]])

@@ -15,7 +15,7 @@ from seatwright.cast._consensus import (
     gate_chi2,
     relative_covariance,
 )
-from seatwright.cast._noise import NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
+from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pose import find_global_pose
 from seatwright.cast._result import CastResult, UnitMovement
@@ -207,7 +207,9 @@ def _stable_rms_um(cells: tuple[UnitCells, ...], poses: tuple[UnitPose, ...], st
     total, weight = 0.0, 0.0
     for m in stable.members:
         arm = poses[m].center_mm - stable.frame.middle_mm
-        at_unit = np.concatenate([stable.frame.motion[:3] + np.cross(stable.frame.motion[3:], arm), stable.frame.motion[3:]])
+        at_unit = np.concatenate(
+            [stable.frame.motion[:3] + np.cross(stable.frame.motion[3:], arm), stable.frame.motion[3:]]
+        )
         back = at_unit - poses[m].motion
         residual = cells[m].residual_mm + (cells[m].rows / cells[m].weight[:, None]) @ back
         total += float((cells[m].weight * residual**2).sum())

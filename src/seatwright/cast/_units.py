@@ -81,9 +81,7 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
             hint="check the unit regions: they are given in the reference's frame, in mm",
             details={"coverage": [round(float(c), 3) for c in coverage]},
         )
-    return UnitFits(
-        fit, points, returning, is_measured, coverage, n_points, _rms_um(fit, points, returning, n), sigma
-    )
+    return UnitFits(fit, points, returning, is_measured, coverage, n_points, _rms_um(fit, points, returning, n), sigma)
 
 
 def _gather_points(reference: SurfaceIndex, regions: tuple[UnitRegion, ...]) -> tuple[BodyPoints, NDArray[np.int64]]:

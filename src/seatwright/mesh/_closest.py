@@ -13,7 +13,14 @@ from seatwright.mesh._tree_build import Tree, build_tree
 from seatwright.mesh._tree_query import find_nearest_kernel, nearest_on_triangle
 from seatwright.quantities import FloatArray
 
-__all__ = ["ClosestPoints", "SurfaceIndex", "find_closest", "find_closest_naively", "index_surface", "measure_signed_distance"]
+__all__ = [
+    "ClosestPoints",
+    "SurfaceIndex",
+    "find_closest",
+    "find_closest_naively",
+    "index_surface",
+    "measure_signed_distance",
+]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +130,9 @@ def find_closest_naively(surface: Surface, points_mm: FloatArray) -> tuple[Float
     return np.sqrt(distance), feet
 
 
-def measure_signed_distance(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float) -> tuple[FloatArray, NDArray[np.bool_]]:
+def measure_signed_distance(
+    index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float
+) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Signed distance of points near a surface, open or closed, and where it is defined.
 
     Returns

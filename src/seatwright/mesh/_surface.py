@@ -168,7 +168,9 @@ def measure_vertex_normals(surface: Surface) -> FloatArray:
 
 def move_surface(surface: Surface, T_target_source: Transform) -> Surface:
     """Return the surface in the target frame; faces and their order stay."""
-    return Surface(move_rows(surface.vertices_mm, np.ascontiguousarray(T_target_source, dtype=np.float64)), surface.faces)
+    return Surface(
+        move_rows(surface.vertices_mm, np.ascontiguousarray(T_target_source, dtype=np.float64)), surface.faces
+    )
 
 
 def _face_cross(vertices: FloatArray, faces: IndexArray) -> FloatArray:
