@@ -150,6 +150,5 @@ def close_with_base(
     strip.append(np.stack([left[:-1], left[1:], right[:-1]], 1))
     strip.append(np.stack([left[1:], right[1:], right[:-1]], 1))
     ends = [low[n_u - 1 : n_u + n_v - 1], np.concatenate([low[2 * n_u + n_v - 3 :], low[:1]])]
-    for end in ends:
-        strip.append(np.stack([np.full(len(end) - 2, end[0]), end[2:], end[1:-1]], 1))
+    strip.extend(np.stack([np.full(len(end) - 2, end[0]), end[2:], end[1:-1]], 1) for end in ends)
     return np.vstack([vertices, floor]), np.vstack([faces, wall, *strip]).astype(np.int32)

@@ -79,7 +79,7 @@ def gather_cells(fits: UnitFits, number: int, area_mm2: float) -> UnitCells:
     cell = cell.ravel()
 
     def add(values: FloatArray) -> FloatArray:
-        return np.bincount(cell, weights=values, minlength=len(counts))
+        return np.asarray(np.bincount(cell, weights=values, minlength=len(counts)), dtype=np.float64)
 
     weight = add(weights)
     middle = points.mean(axis=0)
@@ -100,7 +100,7 @@ def _slope(residual: FloatArray, weights: FloatArray, cut_mm: float) -> float:
 
     References
     ----------
-    .. [1] Huber, Ronchetti, Robust Statistics, 2nd ed. (2009), equation (7.81): the bread is built from psi', not psi/r.
+    .. [1] Huber, Ronchetti, Robust Statistics, 2nd ed. (2009), section 7.6: the bread is built from psi', not psi/r.
     """
     squared = (residual / cut_mm) ** 2
     slope = float(((1 - squared) * (1 - 5 * squared)).sum() / weights.sum())

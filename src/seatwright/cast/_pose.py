@@ -1,4 +1,4 @@
-"""Global pose of the poured scan on the reference, from any start, or a refusal in words. Never a wrong pose quietly."""
+"""Global pose of the poured scan on the reference from any start, or a refusal in words; never a wrong pose quietly."""
 
 from dataclasses import dataclass
 
@@ -14,10 +14,10 @@ from seatwright.mesh import (
     Surface,
     SurfaceIndex,
     choose_voxel_points,
-    measure_area_mm2,
     find_closest,
     fit_bodies,
     index_surface,
+    measure_area_mm2,
     measure_vertex_normals,
     move_surface,
     pose_of,

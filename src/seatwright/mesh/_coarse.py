@@ -186,7 +186,7 @@ def _cell_of(grid, axis, value):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _weigh(grid, points, normals, rotation, position, width):  # type: ignore[no-untyped-def]
-    """Normal equations and mean agreement of all points at one pose; rotation about the moving center."""
+    """Add up normal equations and mean agreement of all points at one pose; rotation about the moving center."""
     matrix, right, row, arm, look = np.zeros((6, 6)), np.zeros(6), np.empty(6), np.empty(3), np.empty(3)
     agreement = 0.0
     for i in range(points.shape[0]):
