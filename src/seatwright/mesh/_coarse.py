@@ -22,7 +22,7 @@ class CoarsePlan:
 
     cell_mm: float = 1.25
     n_rotations: int = 1200
-    position_spacing_mm: float = 18.0
+    n_positions: int = 16
     n_points: int = 160
     n_points_refined: int = 1200
     n_refined: int = 80
@@ -99,7 +99,12 @@ def search_poses(
 def _list_starts(fixed_points: FloatArray, plan: CoarsePlan, *, wide: bool) -> tuple[FloatArray, FloatArray]:
     places = [fixed_points.mean(axis=0)]
     if wide:
-        places.extend(fixed_points[choose_voxel_points(fixed_points, plan.position_spacing_mm)])
+        cell = float(np.ptp(fixed_points, axis=0).max()) / 8
+        chosen = choose_voxel_points(fixed_points, cell)
+        while len(chosen) > plan.n_positions:
+            cell *= 1.1
+            chosen = choose_voxel_points(fixed_points, cell)
+        places.extend(fixed_points[chosen])
     rotations = list_rotations(plan.n_rotations)
     n = len(places)
     return np.repeat(rotations, n, axis=0), np.tile(np.array(places), (len(rotations), 1))
