@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from seatwright.demo._contour import IntArray
 from seatwright.demo._field import ArchField, make_arch_field
 from seatwright.demo._spec import ArchSpec, Movement
-from seatwright.demo._surface import Grid, IntArray, extract_surface, measure_gradients
+from seatwright.demo._surface import Grid, extract_surface, measure_vertex_normals
 from seatwright.errors import ValueOutOfRange
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray, Transform, apply_transform, make_transform
@@ -114,15 +115,15 @@ def generate_arch(  # noqa: PLR0913 - a scan has that many independent propertie
     """
     if not 0.05 <= grid_mm <= 0.6:
         raise ValueOutOfRange(f"grid_mm must lie in 0.05 to 0.6, got {grid_mm}")
-    still = make_arch_field(spec, moves={}, lattice_scale=1.0, closed_base=closed_base)
-    moves = _moves(spec, still, movements or {}, lattice_scale)
-    field = make_arch_field(spec, moves=moves, lattice_scale=lattice_scale, closed_base=closed_base)
+    planned = make_arch_field(spec, closed_base=closed_base)
+    moves = _moves(spec, planned, movements or {}, lattice_scale)
+    field = planned.moved(moves, lattice_scale)
     grid = _place_grid(field, grid_mm, rng)
     vertices, faces = extract_surface(field, grid, progress)
     if not closed_base:
         keep = field.sign * vertices[:, 2] > field.ridge.land_mm - _SKIRT_MM
         vertices, faces = _keep_vertices(vertices, faces, keep)
-    vertices = _add_noise(field, vertices, rng, (noise_um, correlated_um, correlation_mm))
+    vertices = _add_noise(vertices, faces, rng, (noise_um, correlated_um, correlation_mm))
     pose = np.eye(4) if T_scan_patient is None else T_scan_patient
     truth = ScanTruth(field, pose, moves, lattice_scale, noise_um, correlated_um, correlation_mm)
     return GeneratedScan(apply_transform(pose, vertices), faces, truth)
@@ -139,7 +140,7 @@ def _moves(spec: ArchSpec, field: ArchField, movements: Mapping[int, Movement], 
     strange = sorted(set(movements) - standing)
     if strange:
         raise ValueOutOfRange(f"cannot move teeth that are not there: {strange}")
-    fixed = field.lattice[1]
+    fixed = field.fixed_mm
     moves = {}
     for tooth in standing:
         middle = field.middle_mm(tooth)
@@ -183,7 +184,7 @@ def _keep_vertices(vertices: FloatArray, faces: IntArray, keep: np.ndarray) -> t
 
 
 def _add_noise(
-    field: ArchField, vertices: FloatArray, rng: np.random.Generator, size: tuple[float, float, float]
+    vertices: FloatArray, faces: IntArray, rng: np.random.Generator, size: tuple[float, float, float]
 ) -> FloatArray:
     noise_um, correlated_um, correlation_mm = size
     along = noise_um * 1e-3 * rng.standard_normal(len(vertices))
@@ -192,8 +193,4 @@ def _add_noise(
         phase = rng.uniform(0, 2 * np.pi, _WAVES)
         smooth = np.cos(vertices @ waves + phase).sum(axis=1) * np.sqrt(2 / _WAVES)
         along = along + correlated_um * 1e-3 * smooth
-    if not along.any():
-        return vertices
-    _, gradient = measure_gradients(field, vertices)
-    normal: FloatArray = gradient / np.linalg.norm(gradient, axis=1)[:, None]
-    return vertices + along[:, None] * normal
+    return vertices + along[:, None] * measure_vertex_normals(vertices, faces)

@@ -14,7 +14,7 @@ from seatwright.demo._blend import box_distance, capsule_distance, frustum_dista
 from seatwright.demo._places import ToothFrame, make_crown
 from seatwright.demo._ridge import Ridge
 from seatwright.demo._spec import BarPart, Form, Link, SlidePart, StudPart, ToothPart
-from seatwright.quantities import FloatArray
+from seatwright.quantities import FloatArray, Transform, invert_transform
 
 __all__ = [
     "Solid",
@@ -37,7 +37,7 @@ class Solid:
     tooth : int
         Unit that it moves with.
     local, offset : ndarray of shapes (3, 3) and (3,)
-        Local coordinates are ``local @ p + offset`` of patient coordinates p before any movement.
+        Local coordinates are ``local @ p + offset`` of outer coordinates p.
     low_mm, high_mm : ndarray of shape (3,)
         Box in the local frame.
     distance : callable
@@ -58,18 +58,23 @@ class Solid:
     mark_mm: FloatArray
 
     def corners_mm(self) -> FloatArray:
-        """Return the box's corners in the patient frame, (8, 3)."""
+        """Return the box's corners in the outer frame, (8, 3)."""
         box = np.stack([self.low_mm, self.high_mm])
         corners = np.array([[box[i & 1, 0], box[i >> 1 & 1, 1], box[i >> 2, 2]] for i in range(8)])
         return self.to_patient(corners)
 
+    def moved_by(self, T_moved_planned: Transform) -> "Solid":
+        """Return the solid after a rigid movement in its outer frame."""
+        back = invert_transform(T_moved_planned)
+        return replace(self, local=self.local @ back[:3, :3], offset=self.offset + self.local @ back[:3, 3])
+
     def to_patient(self, local_mm: FloatArray) -> FloatArray:
-        """Map local points (n, 3) to the patient frame, any movement aside."""
+        """Map local points (n, 3) or (3,) to the outer frame."""
         mapped: FloatArray = (local_mm - self.offset) @ np.linalg.inv(self.local).T
         return mapped
 
     def to_local(self, points_mm: FloatArray) -> FloatArray:
-        """Map patient points (n, 3) of the planned place to the local frame."""
+        """Map points (n, 3) of the outer frame to the local frame."""
         mapped: FloatArray = points_mm @ self.local.T + self.offset
         return mapped
 
