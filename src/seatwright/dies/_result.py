@@ -100,7 +100,8 @@ class DieResult:
     def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
         """Return the step cards of all units and bars, keyed by the impression that lifts them."""
         cards: dict[str, tuple[StepCard, ...]] = {}
-        for part in (*self.units, *self.bars):
+        parts: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
+        for part in parts:
             if part.impression:
                 cards[part.impression] = cards.get(part.impression, ()) + part.cards
         return cards

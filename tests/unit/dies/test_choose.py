@@ -1,6 +1,23 @@
 """Choices, never and findings, on common-practice checks and on the whole scenario."""
 
 import pytest
+from tests.unit.dies.builders import (
+    BUTT,
+    COLLAR,
+    GLASS,
+    KNIFE,
+    PICK_UP,
+    START,
+    ZIRCONIA,
+    case_of,
+    crown,
+    edges,
+    good_die,
+    out,
+    pick_up,
+    scenario,
+    trial,
+)
 
 from seatwright.case import (
     Bar,
@@ -22,23 +39,6 @@ from seatwright.case import (
 )
 from seatwright.dies import DieResult, Effect, Technique, UnitDie, choose_dies, total_minutes
 from seatwright.findings import Severity
-from tests.unit.dies.builders import (
-    BUTT,
-    COLLAR,
-    GLASS,
-    KNIFE,
-    PICK_UP,
-    START,
-    ZIRCONIA,
-    case_of,
-    crown,
-    edges,
-    good_die,
-    out,
-    pick_up,
-    scenario,
-    trial,
-)
 
 ALGINATE = ImpressionMaterial.ALGINATE
 
@@ -277,7 +277,8 @@ def test_crown_out_of_place_leaves_no_die(fields: dict[str, object], words: str,
     assert unit.cards == ()
     stop = next(f for f in unit.findings if f.severity is Severity.STOP)
     assert words in stop.why
-    assert ("new impression" in stop.do) and (("Reseat" in stop.do) == (not material.is_hydrocolloid))
+    assert "new impression" in stop.do
+    assert ("Reseat" in stop.do) == (not material.is_hydrocolloid)
     assert words in unit.never
 
 

@@ -1,8 +1,8 @@
 import pytest
+from tests.unit.dies.builders import crown, facts_of, good_die, out, trial
 
 from seatwright.case import Seating
 from seatwright.dies import DieFaultKind, check_returned_die
-from tests.unit.dies.builders import crown, facts_of, good_die, out, trial
 
 
 def test_die_that_meets_all_criteria_is_valid() -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import pytest
+from tests.unit.dies.builders import BUTT, COLLAR, GLASS, KNIFE, ZIRCONIA, crown, edges, facts_of, good_die, out
 
 from seatwright.case import (
     Body,
@@ -18,7 +19,6 @@ from seatwright.case import (
 )
 from seatwright.dies import Effect, Technique, UnitFacts, rule_table
 from seatwright.dies._evaluate import RULES, evaluate
-from tests.unit.dies.builders import BUTT, COLLAR, GLASS, KNIFE, ZIRCONIA, crown, edges, facts_of, good_die, out
 
 ALGINATE = ImpressionMaterial.ALGINATE
 
