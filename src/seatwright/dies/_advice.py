@@ -14,7 +14,7 @@ from seatwright.dies._returned import DieFaultKind, DieValidity
 from seatwright.dies._rules import Rule, Stage
 from seatwright.dies._shrink_fit import bound_ring_stress
 from seatwright.evidence import find_evidence
-from seatwright.findings import COMMON_PRACTICE, Finding, Severity, Source, SourceKind
+from seatwright.findings import COMMON_PRACTICE, Finding, Severity, Source, SourceKind, sort_findings
 
 __all__ = ["TECHNIQUE_WORDS", "explain_choice", "unit_findings"]
 
@@ -59,8 +59,7 @@ def unit_findings(facts: UnitFacts, evaluation: Evaluation) -> tuple[Finding, ..
         *_not_lifted(facts),
         *_stone_stress(facts, evaluation),
     ]
-    order = list(Severity)
-    return tuple(sorted(found, key=lambda finding: -order.index(finding.severity)))
+    return sort_findings(tuple(found))
 
 
 def _finding(

@@ -14,7 +14,11 @@ def _has(*classes: EdgeClass) -> Callable[[UnitFacts], bool]:
 
 
 def _where(*classes: EdgeClass) -> Callable[[UnitFacts], str]:
-    return lambda facts: ", ".join(facts.surfaces_with(*classes))
+    def words(facts: UnitFacts) -> str:
+        surfaces = facts.surfaces_with(*classes)
+        return "all round" if len(surfaces) == len(facts.edges) else ", ".join(surfaces)
+
+    return words
 
 
 def _is_metal_all_round(facts: UnitFacts) -> bool:
