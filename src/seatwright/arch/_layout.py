@@ -58,9 +58,6 @@ _WIDTHS_MM = {  # evidence: tooth_widths_wheeler
 _EXPONENT = 0.8  # evidence: arch_beta_curve
 # judgement: gives intermolar widths within 3 mm of published means
 _RATIO_DEPTH_WIDTH = {Arch.MAXILLA: 0.80, Arch.MANDIBLE: 0.78}
-    Arch.MAXILLA: 0.80,
-    Arch.MANDIBLE: 0.78,
-}  # judgement: intermolar width within 3 mm of published means
 _SAMPLES = 4001  # judgement: arc length to 1 µm
 
 

@@ -1,0 +1,122 @@
+"""The command table. Imports nothing heavy: every command loads what it needs when it runs."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from seatwright import __version__
+from seatwright.cli._boundary import run_guarded
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="seatwright",
+    help="From the pick-up impression to the seated removable partial. It advises; a licensed clinician decides.",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+CasePath = Annotated[Path, typer.Argument(metavar="CASE", help="Case folder (case.toml, log.jsonl, bench.toml).")]
+Now = Annotated[
+    str | None, typer.Option("--now", metavar="TIME", help="Look at the case at this ISO 8601 time, with its zone.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout and nothing else.")]
+Strict = Annotated[bool, typer.Option("--strict", help="Exit with 10 when a verdict does not conform.")]
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        sys.stdout.write(f"seatwright {__version__}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    _version_asked: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Take options that stand before a command."""
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where case/ and dossier/ go.")] = Path("out"),
+    as_json: AsJson = False,
+) -> int:
+    """Write the invented demo case with its scans and run the main job on it."""
+    from seatwright.cli import _commands
+
+    return _commands.run_demo(out, as_json=as_json)
+
+
+@app.command()
+def dossier(
+    case: CasePath,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Where the dossier goes (default: CASE/dossier).")
+    ] = None,
+    now: Now = None,
+    strict: Strict = False,
+    as_json: AsJson = False,
+) -> int:
+    """Run the whole job on a case and write its dossier: page, bench card, labels, figures, JSON."""
+    from seatwright.cli import _commands
+
+    return _commands.run_dossier(case, out, now=now, strict=strict, as_json=as_json)
+
+
+@app.command()
+def dies(case: CasePath, now: Now = None, strict: Strict = False, as_json: AsJson = False) -> int:
+    """Say which die each unit gets, its one never, and why not the others."""
+    from seatwright.cli import _commands
+
+    return _commands.run_dies(case, now=now, strict=strict, as_json=as_json)
+
+
+@app.command()
+def pour(case: CasePath, now: Now = None, strict: Strict = False, as_json: AsJson = False) -> int:
+    """Say by when to pour, how much work is left, what passing the limit costs, and the mix."""
+    from seatwright.cli import _commands
+
+    return _commands.run_pour(case, now=now, strict=strict, as_json=as_json)
+
+
+@app.command()
+def cast(
+    case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="Case folder; or give loose files.")] = None,
+    reference: Annotated[Path | None, typer.Option("--reference", metavar="FILE", help="Reference scan.")] = None,
+    poured: Annotated[Path | None, typer.Option("--poured", metavar="FILE", help="Scan of the poured cast.")] = None,
+    unit_regions: Annotated[
+        Path | None, typer.Option("--unit-regions", metavar="FILE", help="JSON: where each unit is in the reference.")
+    ] = None,
+    tolerance_um: Annotated[float, typer.Option("--tolerance-um", help="Allowed shift of a unit (loose files).")] = 50,
+    repeatability_um: Annotated[
+        float, typer.Option("--repeatability-um", help="Scanner's declared repeatability (loose files).")
+    ] = 5,
+    length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (loose files).")] = "mm",
+    now: Now = None,
+    strict: Strict = False,
+    as_json: AsJson = False,
+) -> int:
+    """Say whether any die moved between the reference and the poured cast, by how much, and how sure that is."""
+    from seatwright.cli import _commands
+
+    loose = _commands.LooseScans(reference, poured, unit_regions, tolerance_um, repeatability_um, length_unit)
+    return _commands.run_cast(case, loose, now=now, strict=strict, as_json=as_json)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and exit with its code."""
+    given = sys.argv[1:] if arguments is None else arguments
+    given = given or ["--help"]
+    as_json = "--json" in given
+
+    def command() -> int:
+        code = app(given, prog_name="seatwright", standalone_mode=False)
+        return int(code or 0)
+
+    sys.exit(run_guarded(command, as_json=as_json))
