@@ -1,0 +1,56 @@
+"""Small compiled loops shared by the mesh room: no matrix library runs beside a parallel loop.
+
+Parallel kernels must never run from two threads at once (the workqueue layer ends the process): every public function
+that starts one holds `KERNEL_LOCK`.
+"""
+
+from threading import Lock
+
+import numpy as np
+from numba import njit
+
+__all__ = ["KERNEL_LOCK", "add_at_vertices", "move_rows", "rotate_rows"]
+
+KERNEL_LOCK = Lock()
+
+
+@njit(cache=True)
+def move_rows(rows, transform):  # type: ignore[no-untyped-def]
+    """Apply a 4x4 rigid motion to rows (n, 3)."""
+    moved = np.empty_like(rows)
+    for i in range(rows.shape[0]):
+        x, y, z = rows[i, 0], rows[i, 1], rows[i, 2]
+        for k in range(3):
+            moved[i, k] = transform[k, 0] * x + transform[k, 1] * y + transform[k, 2] * z + transform[k, 3]
+    return moved
+
+
+@njit(cache=True)
+def rotate_rows(rows, transform):  # type: ignore[no-untyped-def]
+    """Apply only the rotation of a 4x4 rigid motion to rows (n, 3)."""
+    moved = np.empty_like(rows)
+    for i in range(rows.shape[0]):
+        x, y, z = rows[i, 0], rows[i, 1], rows[i, 2]
+        for k in range(3):
+            moved[i, k] = transform[k, 0] * x + transform[k, 1] * y + transform[k, 2] * z
+    return moved
+
+
+@njit(cache=True)
+def add_at_vertices(vertices, faces):  # type: ignore[no-untyped-def]
+    """Sum the unit normals of the faces around each vertex, weighted by the corner angle."""
+    total = np.zeros_like(vertices)
+    for f in range(faces.shape[0]):
+        a, b, c = vertices[faces[f, 0]], vertices[faces[f, 1]], vertices[faces[f, 2]]
+        normal = np.cross(b - a, c - a)
+        length = np.sqrt((normal * normal).sum())
+        if length <= 0:
+            continue
+        normal /= length
+        for k in range(3):
+            here = vertices[faces[f, k]]
+            to_next = vertices[faces[f, (k + 1) % 3]] - here
+            to_last = vertices[faces[f, (k + 2) % 3]] - here
+            angle = np.arctan2(length, (to_next * to_last).sum())
+            total[faces[f, k]] += normal * angle
+    return total
