@@ -8,7 +8,18 @@ import sys
 import numpy as np
 import pytest
 
-HEAVY = {"numpy", "scipy", "numba", "trimesh", "pydantic", "ortools", "rich", "typst", "seatwright.workflows", "seatwright.wiring"}
+HEAVY = {
+    "numpy",
+    "scipy",
+    "numba",
+    "trimesh",
+    "pydantic",
+    "ortools",
+    "rich",
+    "typst",
+    "seatwright.workflows",
+    "seatwright.wiring",
+}
 
 
 def test_help_imports_nothing_heavy() -> None:

@@ -112,3 +112,12 @@ class DieResult:
             if unit.tooth == tooth:
                 return unit
         raise KeyError(tooth)
+
+    def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
+        """Return every step card of units and bars, keyed by the impression that they belong to."""
+        cards: dict[str, tuple[StepCard, ...]] = {}
+        groups: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
+        for group in groups:
+            if group.impression:
+                cards[group.impression] = cards.get(group.impression, ()) + group.cards
+        return cards

@@ -49,17 +49,17 @@ def _needed(clock: ImpressionClock) -> str:
 
 
 def _worst_movement(step: CastStep) -> Hollow:
-    judged = [unit for unit in step.result.units if unit.shift_length_um is not None]
-    if not judged:
+    measured = [(shift, unit) for unit in step.result.units if (shift := unit.shift_length_um) is not None]
+    if not measured:
         return Hollow("", "no unit could be measured")
-    worst = max(judged, key=lambda unit: unit.shift_length_um.value)
+    shift, worst = max(measured, key=lambda pair: pair[0].value)
     words = {
         Verdict.DOES_NOT_CONFORM: "moved",
         Verdict.CONFORMS: "moves most, within",
         Verdict.CANNOT_TELL: "cannot tell",
     }
     caption = f"{worst.tooth} {words[worst.verdict]}; {step.result.tolerance_um:.0f} µm allowed"
-    return Hollow(worst.shift_length_um.shown(), caption)
+    return Hollow(shift.shown(), caption)
 
 
 def summarize_job(plan: Plan, casts: Sequence[CastStep]) -> tuple[JobStep, ...]:
@@ -70,7 +70,7 @@ def summarize_job(plan: Plan, casts: Sequence[CastStep]) -> tuple[JobStep, ...]:
 
 def _pick_up(plan: Plan) -> JobStep:
     ids = {i.id for i in plan.bundle.case.impression if i.role is ImpressionRole.PICK_UP}
-    states = [plan.state.impressions[i] for i in ids if i in plan.state.impressions]
+    states = [plan.bundle.state.impressions[i] for i in ids if i in plan.bundle.state.impressions]
     taken = [s for s in states if s.out_at is not None]
     if not taken:
         return JobStep("pick-up", "planned")
@@ -95,7 +95,7 @@ def _pour(plan: Plan) -> JobStep:
         return JobStep("pour", "retake " + ", ".join(c.impression for c in beyond), Severity.STOP)
     waiting = [c for c in clocks if c.phase is ImpressionPhase.WAITING]
     if waiting:
-        first = min(waiting, key=lambda c: c.pour_by or plan.now)
+        first = min(waiting, key=lambda c: c.pour_by or plan.bundle.now)
         grave = any(c.feasibility is Feasibility.DOES_NOT_FIT for c in waiting)
         return JobStep("pour", "pour by", Severity.WARNING if grave else Severity.CAUTION, first.pour_by)
     if all(c.phase is ImpressionPhase.PLANNED for c in clocks):
