@@ -97,7 +97,7 @@ def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: b
 def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
     wanted = {"--reference": loose.reference, "--poured": loose.poured, "--unit-regions": loose.unit_regions}
     missing = [name for name, path in wanted.items() if path is None]
-    if missing:
+    if missing or not (loose.reference and loose.poured and loose.unit_regions):
         raise InputError(
             "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
         )

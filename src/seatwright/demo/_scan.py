@@ -11,6 +11,7 @@ from seatwright.demo._field import ArchField, make_arch_field
 from seatwright.demo._spec import ArchSpec, Movement
 from seatwright.demo._surface import Grid, extract_surface, measure_vertex_normals
 from seatwright.errors import ValueOutOfRange
+from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray, Transform, apply_transform, make_transform
 
@@ -71,6 +72,10 @@ class GeneratedScan:
     vertices_mm: FloatArray
     faces: IntArray
     truth: ScanTruth
+
+    def surface(self) -> Surface:
+        """Return the scan as a surface, without its truth."""
+        return Surface(self.vertices_mm, np.ascontiguousarray(self.faces, dtype=np.int32))
 
 
 def generate_arch(  # noqa: PLR0913 - a scan has that many independent properties; all but one are named

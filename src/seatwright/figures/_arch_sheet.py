@@ -1,4 +1,4 @@
-"""The arch sheet: one sentence, the arch with a verdict word per unit, the one number, and the job as a row of words."""
+"""The arch sheet: one sentence, the arch with a word per unit, the one number, the job as a row of words."""
 
 import numpy as np
 
@@ -117,7 +117,8 @@ def _draw_labels(
         at = (middle[0] + float(out[0]) * 7.0, middle[1] + float(out[1]) * 7.0)
         labels.append(Label(at, out, f"bar: {stops} resin stop{'s' if stops != 1 else ''}"))
     blocked = [_tooth_box(p.outline) for p in plan.teeth.values()] + corners
-    blocked += [_ring_box(at) for a in dossier.case.attachment if (at := attachment_at(plan, dossier.case, a))]
+    rings = (attachment_at(plan, dossier.case, a) for a in dossier.case.attachment)
+    blocked += [_ring_box(ring) for ring in rings if ring is not None]
     for label in place_labels(labels, blocked=blocked, frame=Box(0.0, 0.0, SHEET_WIDTH_MM, 0.0)):
         draw_label(sheet, label)
 

@@ -6,11 +6,11 @@ zirconia. Dashes with ticks: zirconia veneered to its edge. No color is needed.
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
 from seatwright.case import Margin, MarginKind, Margins, Surface
-from seatwright.figures._ink import INK
 from seatwright.figures._outlines import PlacedTooth
 from seatwright.figures._svg import Sheet, path_through
 from seatwright.quantities import FloatArray
@@ -64,7 +64,7 @@ def draw_margin_line(sheet: Sheet, run: FloatArray, kind: MarginKind, *, inwards
         _ticks(sheet, run, normal)
 
 
-def _stroke(sheet: Sheet, run: FloatArray, width_mm: float, **more: object) -> None:
+def _stroke(sheet: Sheet, run: FloatArray, width_mm: float, **more: Any) -> None:
     sheet.path(path_through([(float(x), float(y)) for x, y in run], closed=False), width_mm=width_mm, **more)
 
 

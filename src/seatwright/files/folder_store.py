@@ -63,7 +63,8 @@ class FolderFiles:
             ) from error
         except OSError as error:
             raise RecordError(
-                f"writing {target} failed: {error.strerror}", hint="free some space or check the disk; nothing was changed"
+                f"writing {target} failed: {error.strerror}",
+                hint="free some space or check the disk; nothing was changed",
             ) from error
         return str(target)
 

@@ -91,7 +91,9 @@ def view_round(step: Round) -> dict[str, Any]:
         "resources": list(step.resources),
         "equipment": [e.replace("_", " ") for e in step.equipment],
         "time": each,
-        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each" if step.n > 1 else _range(once.low_min, once.high_min),
+        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each"
+        if step.n > 1
+        else _range(once.low_min, once.high_min),
         "attended": step.attended,
     }
 
