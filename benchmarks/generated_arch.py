@@ -220,7 +220,9 @@ def draw_scene(
     teeth = sorted(int(t) for t in rng.choice(still.n_teeth, n_moved, replace=False))
     moved = replace(still, swelling=still.swelling + swelling, motions=draw_motions(rng, teeth, 0.1, 0.3))
 
-    def scan(arch: Arch, rows: int, columns: int, *, flip: bool, keep: tuple[float, float]) -> tuple[Array, NDArray[np.int32]]:
+    def scan(
+        arch: Arch, rows: int, columns: int, *, flip: bool, keep: tuple[float, float]
+    ) -> tuple[Array, NDArray[np.int32]]:
         vertices, faces = arch.mesh(rows, columns, offset=rng.uniform(), keep_u=keep, flip=flip)
         normals = np.array(measure_vertex_normals(Surface(vertices, faces)))
         noisy = add_noise(vertices, normals, noise, rng)

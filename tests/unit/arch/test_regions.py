@@ -11,7 +11,9 @@ def sheet(n: int = 41) -> Surface:
     x, y = np.meshgrid(np.linspace(0, 40, n), np.linspace(0, 40, n), indexing="ij")
     at = np.arange(n * n).reshape(n, n)
     a, b, c, d = (k.ravel() for k in (at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]))
-    return Surface(np.stack([x.ravel(), y.ravel(), 0 * x.ravel()], 1), np.vstack([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]))
+    return Surface(
+        np.stack([x.ravel(), y.ravel(), 0 * x.ravel()], 1), np.vstack([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+    )
 
 
 def seed(tooth: str, x: float, y: float, radius: float) -> SeedRegion:
@@ -54,12 +56,16 @@ def test_overlap_of_meshes_is_refused() -> None:
     surface = sheet()
     x = surface.vertices_mm[surface.faces].mean(axis=1)[:, 0]
     with pytest.raises(InputError, match="23 and 24"):
-        assign_regions(surface, [MeshRegion("23", keep_faces(surface, x < 20)), MeshRegion("24", keep_faces(surface, x > 10))])
+        assign_regions(
+            surface, [MeshRegion("23", keep_faces(surface, x < 20)), MeshRegion("24", keep_faces(surface, x > 10))]
+        )
 
 
 def test_empty_regions_and_doubled_teeth_are_all_named() -> None:
     with pytest.raises(InputError) as caught:
-        assign_regions(sheet(), [seed("23", 200, 0, 3), seed("24", 10, 10, 3), seed("24", 20, 20, 3), seed("25", 0, 0, 1e-6)])
+        assign_regions(
+            sheet(), [seed("23", 200, 0, 3), seed("24", 10, 10, 3), seed("24", 20, 20, 3), seed("25", 0, 0, 1e-6)]
+        )
     assert [f.where for f in caught.value.faults] == ["unit 24", "unit 23", "unit 25"]
     assert all(f.hint for f in caught.value.faults)
     with pytest.raises(InputError, match="no unit"):

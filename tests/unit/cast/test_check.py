@@ -21,7 +21,9 @@ def surfaces(scene: object) -> tuple[Surface, Surface, tuple[UnitRegion, ...]]:
     return reference, poured, assign_regions(reference, specs)
 
 
-def check(reference: Surface, poured: Surface, regions: tuple[UnitRegion, ...], repeatability: float = 0.0) -> CastResult:
+def check(
+    reference: Surface, poured: Surface, regions: tuple[UnitRegion, ...], repeatability: float = 0.0
+) -> CastResult:
     return check_cast(reference, poured, regions, tolerance_um=50, repeatability_um=repeatability)
 
 
@@ -115,7 +117,9 @@ def test_motion_common_to_all_units_is_invisible(arches: ModuleType) -> None:
     still = arches.draw_scene(5, n_u=500, n_v=110, n_moved=0, noise=0.003)
     reference, poured, regions = surfaces(still)
     plain = check(reference, poured, regions)
-    shifted = check(reference, move_surface(poured, make_transform(np.array([0.0, 0.004, 0.002]), np.full(3, 0.2))), regions)
+    shifted = check(
+        reference, move_surface(poured, make_transform(np.array([0.0, 0.004, 0.002]), np.full(3, 0.2))), regions
+    )
     assert moved_teeth(plain) == moved_teeth(shifted) == set()
     for one, two in zip(plain.units, shifted.units, strict=True):
         assert two.shift_mm == pytest.approx(one.shift_mm, abs=2e-4)
@@ -185,7 +189,9 @@ def test_shape_that_fits_two_ways_is_refused() -> None:
     at = np.arange(400 * 60).reshape(400, 60)
     a, b, c, d = (k.ravel() for k in (at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]))
     ring = Surface(vertices, np.vstack([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]))
-    regions = assign_regions(ring, [SeedRegion(t, vertices[k], 3.0) for t, k in (("11", 30), ("14", 8000), ("24", 16000))])
+    regions = assign_regions(
+        ring, [SeedRegion(t, vertices[k], 3.0) for t, k in (("11", 30), ("14", 8000), ("24", 16000))]
+    )
     with pytest.raises(CannotCompute, match="two poses"):
         check(ring, move_surface(ring, make_transform(np.array([0.5, 0.2, 1.0]), np.zeros(3))), regions)
 
@@ -198,7 +204,7 @@ def test_fewer_than_three_units_are_refused(scene: object) -> None:
 
 def test_two_groups_of_equal_size_leave_it_open(arches: ModuleType) -> None:
     turn, shift = np.zeros(3), np.array([0.0, 0.0, 0.2])
-    shape = arches.Arch(seed=9, motions={t: (turn, shift) for t in range(7)})
+    shape = arches.Arch(seed=9, motions=dict.fromkeys(range(7), (turn, shift)))
     pair = arches.draw_scene(9, shape=replace(shape, motions={}), n_u=500, n_v=110, n_moved=0, noise=0.003)
     vertices, faces = shape.mesh(490, 112, offset=0.3, flip=True)
     reference, _, regions = surfaces(pair)

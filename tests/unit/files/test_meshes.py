@@ -28,9 +28,17 @@ def ball(radius: float = 30.0) -> Surface:
 
 def as_text_ply(surface: Surface) -> bytes:
     lines = [
-        "ply", "format ascii 1.0", "comment a comment", f"element vertex {surface.n_vertices}",
-        "property float x", "property float y", "property float z", "property uchar red",
-        f"element face {surface.n_faces}", "property list uchar int vertex_indices", "end_header",
+        "ply",
+        "format ascii 1.0",
+        "comment a comment",
+        f"element vertex {surface.n_vertices}",
+        "property float x",
+        "property float y",
+        "property float z",
+        "property uchar red",
+        f"element face {surface.n_faces}",
+        "property list uchar int vertex_indices",
+        "end_header",
     ]
     lines += [f"{x:.9g} {y:.9g} {z:.9g} 7" for x, y, z in surface.vertices_mm]
     lines += [f"3 {a} {b} {c}" for a, b, c in surface.faces]
@@ -63,7 +71,12 @@ def as_obj(surface: Surface) -> bytes:
 
 
 WRITERS = {
-    "a.stl": encode_stl, "b.stl": as_text_stl, "c.ply": encode_ply, "d.ply": as_text_ply, "e.ply": as_big_endian_ply, "f.obj": as_obj,
+    "a.stl": encode_stl,
+    "b.stl": as_text_stl,
+    "c.ply": encode_ply,
+    "d.ply": as_text_ply,
+    "e.ply": as_big_endian_ply,
+    "f.obj": as_obj,
 }
 
 
@@ -94,7 +107,9 @@ def test_ply_is_written_bit_for_bit() -> None:
     assert np.array_equal(back.faces, surface.faces)
 
 
-@pytest.mark.parametrize(("unit", "factor"), [("um", 1e-3), ("mm", 1), ("cm", 10), ("m", 1000), ("in", 25.4), ("inch", 25.4)])
+@pytest.mark.parametrize(
+    ("unit", "factor"), [("um", 1e-3), ("mm", 1), ("cm", 10), ("m", 1000), ("in", 25.4), ("inch", 25.4)]
+)
 def test_length_unit_is_converted(unit: str, factor: float) -> None:
     back = parse_surface(encode_ply(ball()), name="x.ply", length_unit=unit)
     assert back.extent_mm.max() == pytest.approx(60 * factor, rel=1e-9)
@@ -121,7 +136,9 @@ def test_polygons_are_cut_into_triangles() -> None:
         assert surface.n_faces == 2
         assert measure_area_mm2(surface) == 4.0
     mixed = ply.replace(b"ascii", b"binary_little_endian").split(b"end_header\n")[0] + b"end_header\n"
-    mixed = mixed.replace(b"face 1", b"face 2") + np.array([[0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 0]], "<f4").tobytes()
+    mixed = (
+        mixed.replace(b"face 1", b"face 2") + np.array([[0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 0]], "<f4").tobytes()
+    )
     mixed += struct.pack("<B4i", 4, 0, 1, 2, 3) + struct.pack("<B3i", 3, 0, 2, 1)
     assert parse_surface(mixed, name="x.ply", length_unit="mm").n_faces == 3
 
@@ -145,9 +162,17 @@ BROKEN = {
     "PLY with absurd vertices": ("x.ply", HUGE_PLY, "states 4000000000 vertex"),
     "PLY with absurd faces": ("x.ply", HUGE_FACES, "states 162 vertex, 4000000000 face"),
     "PLY without faces": ("x.ply", PLY.replace(b"element face 320", b"element face 0"), "no faces"),
-    "PLY of points": ("x.ply", b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nend_header\n1\n", "no faces"),
+    "PLY of points": (
+        "x.ply",
+        b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nend_header\n1\n",
+        "no faces",
+    ),
     "PLY header without end": ("x.ply", b"ply\nformat ascii 1.0\n", "no end"),
-    "PLY of unknown format": ("x.ply", PLY.replace(b"binary_little_endian", b"binary_middle_endian"), "no known format"),
+    "PLY of unknown format": (
+        "x.ply",
+        PLY.replace(b"binary_little_endian", b"binary_middle_endian"),
+        "no known format",
+    ),
     "PLY with negative count": ("x.ply", PLY.replace(b"vertex 162", b"vertex -162"), "no valid count"),
     "PLY with strange property": ("x.ply", PLY.replace(b"double x", b"quaternion x"), "cannot be read"),
     "PLY index out of range": ("x.ply", TEXT.replace(b"\n3 0 ", b"\n3 999 ", 1), "names vertex 999"),

@@ -20,7 +20,9 @@ def write(folder: Path, content: object) -> Path:
 def test_seeds_and_meshes_are_read(tmp_path: Path) -> None:
     made = trimesh.creation.icosphere(radius=3.0)
     (tmp_path / "crown24.stl").write_bytes(encode_stl(Surface(np.array(made.vertices), np.array(made.faces))))
-    path = write(tmp_path, [{"tooth": "23", "seed_mm": [1, 2.5, -3], "radius_mm": 3.0}, {"tooth": "24", "mesh": "crown24.stl"}])
+    path = write(
+        tmp_path, [{"tooth": "23", "seed_mm": [1, 2.5, -3], "radius_mm": 3.0}, {"tooth": "24", "mesh": "crown24.stl"}]
+    )
     seed, mesh = read_unit_regions(path)
     assert isinstance(seed, SeedRegion)
     assert (seed.tooth, seed.seed_mm.tolist(), seed.radius_mm) == ("23", [1.0, 2.5, -3.0], 3.0)
@@ -47,8 +49,16 @@ def test_all_faults_are_collected(tmp_path: Path) -> None:
         read_unit_regions(path)
     places = [f.where for f in caught.value.faults]
     assert [p.split("]")[0] for p in places] == [
-        "regions.json: [0", "regions.json: [1", "regions.json: [1", "regions.json: [2", "regions.json: [3",
-        "regions.json: [4", "regions.json: [4", "regions.json: [5", "regions.json: [6", "regions.json",
+        "regions.json: [0",
+        "regions.json: [1",
+        "regions.json: [1",
+        "regions.json: [2",
+        "regions.json: [3",
+        "regions.json: [4",
+        "regions.json: [4",
+        "regions.json: [5",
+        "regions.json: [6",
+        "regions.json",
     ]
     assert all(f.hint for f in caught.value.faults)
     assert "and 9 more" in caught.value.message

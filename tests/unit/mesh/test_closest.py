@@ -78,7 +78,9 @@ def test_beyond_the_limit_nothing_is_found() -> None:
 def test_side_is_not_told_at_the_rim_of_an_open_surface() -> None:
     whole = ball()
     top = keep_faces(whole, whole.vertices_mm[whole.faces].mean(axis=1)[:, 2] > 0)
-    signed, is_defined = measure_signed_distance(index_surface(top), np.array([[0, 0, 5.2], [5.5, 0, -1.0]]), limit_mm=3.0)
+    signed, is_defined = measure_signed_distance(
+        index_surface(top), np.array([[0, 0, 5.2], [5.5, 0, -1.0]]), limit_mm=3.0
+    )
     assert is_defined.tolist() == [True, False]
     assert signed[1] == 0.0
     assert signed[0] > 0.19

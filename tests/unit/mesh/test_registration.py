@@ -27,11 +27,15 @@ def bump(n: int = 60, shift: float = 0.0) -> Surface:
     height = 2 * np.sin(u / 2.1) * np.cos(v / 1.7) + 0.8 * np.sin(u * v / 40) + 0.1 * u
     at = np.arange(n * n).reshape(n, n)
     a, b, c, d = (k.ravel() for k in (at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]))
-    return Surface(np.stack([u.ravel(), v.ravel(), height.ravel()], 1), np.vstack([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]))
+    return Surface(
+        np.stack([u.ravel(), v.ravel(), height.ravel()], 1), np.vstack([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+    )
 
 
 def body_of(surface: Surface) -> BodyPoints:
-    return BodyPoints(surface.vertices_mm, measure_vertex_normals(surface), np.zeros(surface.n_vertices, dtype=np.int64))
+    return BodyPoints(
+        surface.vertices_mm, measure_vertex_normals(surface), np.zeros(surface.n_vertices, dtype=np.int64)
+    )
 
 
 def test_rotations_are_rotations_and_leave_no_large_gap() -> None:
@@ -50,9 +54,7 @@ def test_fit_of_known_correspondences_agrees_with_the_closed_form(two_way: bool)
     T = make_transform(np.array([0.01, -0.02, 0.015]), np.array([0.2, -0.1, 0.15]))
     moved = move_surface(surface, T)
     middle = surface.vertices_mm.mean(axis=0)
-    closed, _ = Rotation.align_vectors(
-        moved.vertices_mm - moved.vertices_mm.mean(axis=0), surface.vertices_mm - middle
-    )
+    closed, _ = Rotation.align_vectors(moved.vertices_mm - moved.vertices_mm.mean(axis=0), surface.vertices_mm - middle)
     own, target = index_surface(surface), index_surface(moved)
     fit = fit_bodies(
         (own if two_way else None, body_of(surface)),
@@ -85,7 +87,12 @@ def test_outliers_do_not_pull_the_fit() -> None:
     points = surface.vertices_mm.copy()
     points[::4, 2] += 0.4
     body = BodyPoints(points, measure_vertex_normals(surface), np.zeros(len(points), dtype=np.int64))
-    fit = fit_bodies((None, body), (index_surface(surface), None), pose_of(np.eye(4), points.mean(axis=0)), Schedule((1.0, 0.5, 0.25, 0.1)))
+    fit = fit_bodies(
+        (None, body),
+        (index_surface(surface), None),
+        pose_of(np.eye(4), points.mean(axis=0)),
+        Schedule((1.0, 0.5, 0.25, 0.1)),
+    )
     assert np.linalg.norm(fit.poses.shifts[0]) < 1e-4
 
 

@@ -23,7 +23,20 @@ from seatwright.quantities import make_transform
 
 CUBE_VERTICES = np.array([[x, y, z] for x in (0.0, 2.0) for y in (0.0, 3.0) for z in (0.0, 5.0)])
 CUBE_FACES = np.array(
-    [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1], [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]
+    [
+        [0, 1, 3],
+        [0, 3, 2],
+        [4, 6, 7],
+        [4, 7, 5],
+        [0, 4, 5],
+        [0, 5, 1],
+        [2, 3, 7],
+        [2, 7, 6],
+        [0, 2, 6],
+        [0, 6, 4],
+        [1, 5, 7],
+        [1, 7, 3],
+    ]
 )
 
 
@@ -90,7 +103,8 @@ def test_closed_surface_has_no_border_and_no_rim() -> None:
 def test_pieces_are_numbered_by_size() -> None:
     surface = box()
     two = Surface(
-        np.vstack([CUBE_VERTICES, CUBE_VERTICES + 10]), np.vstack([keep_faces(surface, np.arange(2)).faces, CUBE_FACES + 8])
+        np.vstack([CUBE_VERTICES, CUBE_VERTICES + 10]),
+        np.vstack([keep_faces(surface, np.arange(2)).faces, CUBE_FACES + 8]),
     )
     pieces = find_components(two)
     assert pieces.tolist() == [1, 1] + [0] * 12
