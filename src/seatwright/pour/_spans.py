@@ -58,7 +58,7 @@ def find_spans(case: Case, impression: Impression, places: Places | None = None)
     bodies = _bodies_with_sites(case) if carries else []
     pairs = [
         max(
-            (_measure(case.arch, a, b, places) for a in one for b in other),
+            (_measure(case.arch, min(a, b), max(a, b), places) for a in one for b in other),
             key=lambda s: (s.length_mm, s.teeth),
         )
         for i, one in enumerate(bodies)
@@ -96,8 +96,7 @@ def _bodies_with_sites(case: Case) -> list[tuple[int, ...]]:
     return [tuple(sorted(body & sites)) for body in bodies]
 
 
-def _measure(arch: Arch, one: int, other: int, places: Places | None) -> Span:
-    a, b = min(one, other), max(one, other)
+def _measure(arch: Arch, a: int, b: int, places: Places | None) -> Span:
     if places is not None and a in places and b in places:
         return Span((a, b), math.dist(places[a], places[b]), _U_GIVEN_SPAN_MM, is_nominal=False)
     layout = nominal_layout(arch)
