@@ -1,6 +1,6 @@
 """Results as drawings: the same figure on the page, on paper and in the dossier. Pure: a value in, SVG or PNG out."""
 
-from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units
+from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
 from seatwright.figures._arch_sheet import draw_arch_sheet
 from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes
 from seatwright.figures._colors import diverging_color
@@ -31,6 +31,7 @@ __all__ = [
     "draw_intervals",
     "draw_movements",
     "fit_drawing_axes",
+    "measure_shift_length",
     "render_surface",
     "severity_word",
     "show_minutes",

@@ -5,11 +5,15 @@ Owns the choice of words; computes nothing.
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from seatwright.cast import UnitMovement
 from seatwright.dies import Technique
 from seatwright.findings import Severity, Verdict, worst_severity
+from seatwright.quantities import Measured
 from seatwright.workflows.results import Dossier
 
-__all__ = ["TECHNIQUE_WORDS", "VERDICT_WORDS", "UnitAnswer", "answer_units"]
+__all__ = ["TECHNIQUE_WORDS", "VERDICT_WORDS", "UnitAnswer", "answer_units", "measure_shift_length"]
 
 TECHNIQUE_WORDS = {
     Technique.GEL: "gel",
@@ -43,6 +47,16 @@ class UnitAnswer:
     spoken: str
 
 
+def measure_shift_length(unit: UnitMovement) -> Measured | None:
+    """Return how far a unit shifted, µm, or None when it was not measured.
+
+    The standard uncertainty is that of the worst direction, as in the unit's verdict.
+    """
+    if unit.shift_mm is None or unit.u_worst_mm is None:
+        return None
+    return Measured(float(np.linalg.norm(unit.shift_mm)) * 1000.0, unit.u_worst_mm * 1000.0, "µm")
+
+
 def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:
     """Return one answer per unit, keyed by tooth: the cast check's where there is one, else the die's."""
     answers: dict[int, UnitAnswer] = {}
@@ -55,7 +69,8 @@ def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:
         for unit in cast.result.units:
             tooth = int(unit.tooth)
             word = VERDICT_WORDS[unit.verdict]
-            number = "not measured" if unit.shift_length_um is None else unit.shift_length_um.shown()
+            shift = measure_shift_length(unit)
+            number = "not measured" if shift is None else shift.shown()
             spoken = f"{dossier.label(tooth)}: {word}, shift {number}"
             answers[tooth] = UnitAnswer(tooth, word, number, _VERDICT_SEVERITY[unit.verdict], spoken)
     return answers

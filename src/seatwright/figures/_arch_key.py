@@ -73,7 +73,10 @@ def draw_scale_corner(sheet: Sheet, dossier: Dossier, at: Point) -> Box:
 
 def _is_drawn(attachment: object, motion: Motion) -> bool:
     kind = getattr(attachment, "kind", None)
-    return getattr(attachment, "motion", None) is motion and kind not in (AttachmentKind.CONUS, AttachmentKind.TELESCOPE)
+    return getattr(attachment, "motion", None) is motion and kind not in (
+        AttachmentKind.CONUS,
+        AttachmentKind.TELESCOPE,
+    )
 
 
 def _kinds(margins: object) -> set[MarginKind]:

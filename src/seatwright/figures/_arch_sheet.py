@@ -70,9 +70,8 @@ def _draw_headline(sheet: Sheet, dossier: Dossier, lines: list[str]) -> None:
         anchor="middle",
         ink=PAPER if severity is Severity.STOP else ink,
     )
-    about = f"{dossier.case.code} · {dossier.now:%d %b %Y, %H:%M}"
-    if dossier.support.kennedy:
-        about = f"{dossier.support.kennedy} · {about}"
+    about = f"{dossier.case.code} · {dossier.now:%d %b %Y, %H:%M %Z}"
+    about = f"{dossier.support.shown()} · {about}"
     sheet.text((SHEET_WIDTH_MM, 3.8), about, size_mm=3.2, anchor="end", ink=QUIET)
     for k, line in enumerate(lines):
         sheet.text((0.0, 6.0 + _HEADLINE_MM * (0.95 + 1.18 * k)), line, size_mm=_HEADLINE_MM, bold=True)
@@ -127,9 +126,7 @@ def _tooth_box(outline: np.ndarray) -> Box:
     """Return a box somewhat inside the outline, since outlines are round."""
     low, high = outline.min(axis=0), outline.max(axis=0)
     inset = 0.14 * (high - low)
-    return Box(
-        float(low[0] + inset[0]), float(low[1] + inset[1]), float(high[0] - inset[0]), float(high[1] - inset[1])
-    )
+    return Box(float(low[0] + inset[0]), float(low[1] + inset[1]), float(high[0] - inset[0]), float(high[1] - inset[1]))
 
 
 def _ring_box(at: tuple[float, float]) -> Box:

@@ -73,16 +73,22 @@ def _draw_natural(sheet: Sheet, tooth: PlacedTooth, label: str) -> None:
 def _draw_gap(sheet: Sheet, tooth: PlacedTooth, label: str, *, replaced: bool, aside: bool) -> None:
     """Draw a missing tooth: dotted where the partial replaces it; its number out of a bar's way."""
     if replaced:
-        sheet.path(_outline(tooth, 0.94), stroke=QUIET, width_mm=0.35, stroke_dasharray="0.1 1.3", stroke_linecap="round")
+        sheet.path(
+            _outline(tooth, 0.94), stroke=QUIET, width_mm=0.35, stroke_dasharray="0.1 1.3", stroke_linecap="round"
+        )
     _number(sheet, tooth, label, facial=0.36 if aside else 0.0)
 
 
-def _number(sheet: Sheet, tooth: PlacedTooth, label: str, *, bold: bool = False, grave: bool = False, facial: float = 0.0) -> None:
+def _number(
+    sheet: Sheet, tooth: PlacedTooth, label: str, *, bold: bool = False, grave: bool = False, facial: float = 0.0
+) -> None:
     size = (_NUMBER_MM if bold else 4.2) * (1.0 if len(label) <= 2 else 0.85)
     x, y = tooth.at(0.0, facial)
     at = (x, y + 0.34 * size)
     with sheet.group(paint_order="stroke", stroke=PAPER.value if bold else "none", stroke_width=0.9 if bold else 0):
-        sheet.text(at, label, size_mm=size, bold=bold, anchor="middle", ink=(ACCENT if grave else INK) if bold else QUIET)
+        sheet.text(
+            at, label, size_mm=size, bold=bold, anchor="middle", ink=(ACCENT if grave else INK) if bold else QUIET
+        )
 
 
 def _draw_join(sheet: Sheet, plan: ArchPlan, join: Join) -> None:
@@ -161,5 +167,3 @@ def draw_attachment_mark(sheet: Sheet, at: Point, *, rigid: bool) -> None:
     more: dict[str, object] = {} if rigid else {"stroke_dasharray": "1.4 0.9"}
     sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, **more)
     sheet.circle(at, 0.55, stroke=None, fill=INK)
-
-

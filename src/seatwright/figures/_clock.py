@@ -41,7 +41,11 @@ def describe_cost(step: CostStep) -> str:
     if step.bias_percent is None or step.u_percent is None:
         return "no source supports it: retake or verify again"
     if not step.spans:
-        return f"{step.bias_percent:+.2f} ± {2 * step.u_percent:.2f} % of any span" if step.bias_percent else "no known cost"
+        return (
+            f"{step.bias_percent:+.2f} ± {2 * step.u_percent:.2f} % of any span"
+            if step.bias_percent
+            else "no known cost"
+        )
     return "; ".join(f"{span.what} {span.change_um.value:+.0f} µm ({span.change_um.shown()})" for span in step.spans)
 
 
@@ -159,7 +163,11 @@ def _draw_ticks(sheet: Sheet, clock: ImpressionClock, now: datetime, end_min: fl
 def _draw_now(sheet: Sheet, now: datetime, x: float, bar_top: float, grave: bool) -> None:
     ink = ACCENT if grave else INK
     sheet.line((x, bar_top - 2.5), (x, bar_top + _BAR_MM), ink, 1.0)
-    sheet.path(f"M{x - 2:.2f} {bar_top - 4:.2f}L{x + 2:.2f} {bar_top - 4:.2f}L{x:.2f} {bar_top - 1:.2f}Z", stroke=None, fill=ink)
+    sheet.path(
+        f"M{x - 2:.2f} {bar_top - 4:.2f}L{x + 2:.2f} {bar_top - 4:.2f}L{x:.2f} {bar_top - 1:.2f}Z",
+        stroke=None,
+        fill=ink,
+    )
     _flag(sheet, (x, bar_top - 5.0), f"now {now:%H:%M}", grave=grave)
 
 

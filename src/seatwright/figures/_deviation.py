@@ -24,7 +24,7 @@ def view_of_cast(cast: CastStep) -> View:
 
     Falls back to the scan's own x and y where the units do not tell the pose.
     """
-    units = [u for u in cast.result.units if u.shift_length_um is not None]
+    units = [u for u in cast.result.units if u.is_measured]
     arch = cast.reference_scan.arch
     axes = fit_drawing_axes({int(u.tooth): np.asarray(u.about_mm) for u in units}, arch)
     left, back = (np.eye(3) if axes is None else axes)[:2]
@@ -43,9 +43,7 @@ def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
     own = cast.reference.vertices_mm @ view.axes().T
     extent = own.max(axis=0) - own.min(axis=0)
     height_px = int(np.clip(width_px * extent[1] / max(extent[0], 1e-9), 0.4 * width_px, 1.1 * width_px))
-    picture = render_surface(
-        cast.reference, view=view, paint=Paint(values, known, limit), size=(width_px, height_px)
-    )
+    picture = render_surface(cast.reference, view=view, paint=Paint(values, known, limit), size=(width_px, height_px))
     height_mm = _WIDTH_MM * height_px / width_px
     sheet = Sheet(
         f"deviation-{cast.poured_scan.id.lower()}",

@@ -2,7 +2,8 @@
 
 import math
 
-from seatwright.figures._answers import VERDICT_WORDS
+from seatwright.cast import UnitMovement
+from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Sheet
 from seatwright.findings import Verdict
@@ -35,7 +36,7 @@ def draw_intervals(cast: CastStep) -> str:
     """Draw one row per unit: how far it shifted, how sure that is, and the verdict, as SVG text."""
     units = cast.result.units
     tolerance = cast.result.tolerance_um
-    measured = [u.shift_length_um for u in units if u.shift_length_um is not None]
+    measured = [m for u in units if (m := measure_shift_length(u)) is not None]
     top_um = 1.08 * max([m.interval()[1] for m in measured] + [1.4 * tolerance])
     foot = _TOP_MM + _ROW_MM * len(units)
     sheet = Sheet(
@@ -43,11 +44,7 @@ def draw_intervals(cast: CastStep) -> str:
         _WIDTH_MM,
         foot + 14.0,
         title="Shift of each unit with its 95 % interval",
-        description=f"{tolerance:g} µm are allowed. "
-        + " ".join(
-            f"{u.tooth}: {u.shift_length_um.shown() if u.shift_length_um else 'not measured'}, {VERDICT_WORDS[u.verdict]}."
-            for u in units
-        ),
+        description=f"{tolerance:g} µm are allowed. " + " ".join(_in_words(u) for u in units),
     )
     per_um = (_RIGHT_MM - _LEFT_MM) / top_um
     _draw_axis(sheet, per_um, top_um, foot)
@@ -56,6 +53,11 @@ def draw_intervals(cast: CastStep) -> str:
         y = _TOP_MM + _ROW_MM * (row + 0.5)
         _draw_row(sheet, unit, y, per_um)
     return sheet.to_svg()
+
+
+def _in_words(unit: UnitMovement) -> str:
+    shift = measure_shift_length(unit)
+    return f"{unit.tooth}: {shift.shown() if shift else 'not measured'}, {VERDICT_WORDS[unit.verdict]}."
 
 
 def _draw_axis(sheet: Sheet, per_um: float, top_um: float, foot: float) -> None:
@@ -75,12 +77,12 @@ def _draw_tolerance(sheet: Sheet, x: float, tolerance: float, foot: float) -> No
     sheet.text((x, _TOP_MM - 5.0), f"{tolerance:g} µm allowed", size_mm=3.8, bold=True, anchor="middle")
 
 
-def _draw_row(sheet: Sheet, unit: object, y: float, per_um: float) -> None:
-    verdict: Verdict = unit.verdict  # type: ignore[attr-defined]
-    shift = unit.shift_length_um  # type: ignore[attr-defined]
+def _draw_row(sheet: Sheet, unit: UnitMovement, y: float, per_um: float) -> None:
+    verdict = unit.verdict
+    shift = measure_shift_length(unit)
     failed = verdict is Verdict.DOES_NOT_CONFORM
     ink = ACCENT if failed else INK
-    sheet.text((0.0, y + 1.7), str(unit.tooth), size_mm=4.8, bold=True, ink=ink)  # type: ignore[attr-defined]
+    sheet.text((0.0, y + 1.7), str(unit.tooth), size_mm=4.8, bold=True, ink=ink)
     sheet.text((_RIGHT_MM + 32.0, y + 1.5), VERDICT_WORDS[verdict], size_mm=4.0, bold=True, ink=ink)
     if shift is None:
         sheet.text((_LEFT_MM + 2, y + 1.5), "not measured", size_mm=3.6, italic=True, ink=QUIET)

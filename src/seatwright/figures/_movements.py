@@ -6,7 +6,7 @@ import numpy as np
 
 from seatwright.arch import nominal_layout
 from seatwright.case import Arch
-from seatwright.figures._answers import VERDICT_WORDS
+from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._ink import ACCENT, FAINT, INK, QUIET, SHADE, Ink
 from seatwright.figures._outlines import PlacedTooth, place_tooth
@@ -82,16 +82,17 @@ def draw_movements(cast: CastStep) -> str:
 
 
 def _moves(cast: CastStep, arch: Arch) -> tuple[list[_Move], bool]:
-    units = [u for u in cast.result.units if u.shift_length_um is not None]
+    units = [u for u in cast.result.units if u.is_measured]
     axes = fit_drawing_axes({int(u.tooth): np.asarray(u.about_mm) for u in units}, arch)
     turn = np.eye(3) if axes is None else axes
     moves = []
     for unit in units:
-        if int(unit.tooth) not in nominal_layout(arch) or unit.shift_length_um is None:
+        length = measure_shift_length(unit)
+        if length is None or unit.covariance is None or int(unit.tooth) not in nominal_layout(arch):
             continue
-        u_mm = np.sqrt(turn**2 @ np.asarray(unit.u_shift_mm, dtype=float) ** 2)
+        u_mm = np.sqrt(np.diag(turn @ unit.covariance[:3, :3] @ turn.T))
         shift = turn @ np.asarray(unit.shift_mm, dtype=float)
-        moves.append(_Move(int(unit.tooth), shift, u_mm, unit.verdict, unit.shift_length_um.shown()))
+        moves.append(_Move(int(unit.tooth), shift, u_mm, unit.verdict, length.shown()))
     return moves, axes is not None
 
 
@@ -129,9 +130,7 @@ def _draw_heading(sheet: Sheet, factor: int, tolerance_mm: float) -> None:
     sheet.line((_WIDTH_MM - bar, 4.0), (_WIDTH_MM, 4.0), INK, 0.5)
     for x in (_WIDTH_MM - bar, _WIDTH_MM):
         sheet.line((x, 3.0), (x, 5.0), INK, 0.5)
-    sheet.text(
-        (_WIDTH_MM - bar - 2, 5.0), f"{tolerance_mm * 1000:g} µm allowed", size_mm=3.4, anchor="end", bold=True
-    )
+    sheet.text((_WIDTH_MM - bar - 2, 5.0), f"{tolerance_mm * 1000:g} µm allowed", size_mm=3.4, anchor="end", bold=True)
 
 
 def _draw_outline(sheet: Sheet, tooth: PlacedTooth, *, is_unit: bool) -> None:
@@ -168,9 +167,7 @@ def _draw_elevation(sheet: Sheet, moves: list[_Move], sizes: tuple[float, float]
         half = layout[tooth].width_md_mm * step / 2
         move = next((m for m in moves if m.tooth == tooth), None)
         if move is not None:
-            along = move.shift_mm[:2] @ np.array(
-                [np.cos(layout[tooth].heading_rad), np.sin(layout[tooth].heading_rad)]
-            )
+            along = move.shift_mm[:2] @ np.array([np.cos(layout[tooth].heading_rad), np.sin(layout[tooth].heading_rad)])
             delta = (float(along) * factor, -float(move.shift_mm[2]) * factor)
             spread = (float(move.u_mm[:2].mean()) * factor * _K_PLANE_95, float(move.u_mm[2]) * factor * _K_PLANE_95)
             sheet.circle((x + half, zero), 0.7, stroke=None, fill=INK)

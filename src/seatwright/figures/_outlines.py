@@ -73,9 +73,7 @@ class PlacedTooth:
         """Return the page position just outside one side."""
         along = {Surface.MESIAL: (1.0, 0.0), Surface.DISTAL: (-1.0, 0.0), Surface.FACIAL: (0.0, 1.0)}
         mesial, facial = along.get(surface, (0.0, -1.0))
-        out = (
-            self.mesial * mesial * (self.half_md_mm + gap_mm) + self.facial * facial * (self.half_bl_mm + gap_mm)
-        )
+        out = self.mesial * mesial * (self.half_md_mm + gap_mm) + self.facial * facial * (self.half_bl_mm + gap_mm)
         return self.center[0] + float(out[0]), self.center[1] + float(out[1])
 
     def beside_lingual(self, gap_mm: float) -> Point:
@@ -142,7 +140,5 @@ def _smooth_closed(corners: FloatArray) -> FloatArray:
     before, after, after_next = (np.roll(corners, shift, axis=0) for shift in (1, -1, -2))
     t = np.linspace(0.0, 1.0, _SAMPLES_PER_SPAN, endpoint=False)[None, :, None]
     p0, p1, p2, p3 = (p[:, None, :] for p in (before, corners, after, after_next))
-    curve = 0.5 * (
-        2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3
-    )
+    curve = 0.5 * (2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3)
     return np.asarray(curve.reshape(-1, 2))

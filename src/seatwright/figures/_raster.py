@@ -29,7 +29,14 @@ def fill_depth(corners, faces, n_rows, n_columns):  # type: ignore[no-untyped-de
     weight = np.zeros((n_rows, n_columns, 2))
     for f in range(faces.shape[0]):
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-        ax, ay, bx, by, cx, cy = corners[a, 0], corners[a, 1], corners[b, 0], corners[b, 1], corners[c, 0], corners[c, 1]
+        ax, ay, bx, by, cx, cy = (
+            corners[a, 0],
+            corners[a, 1],
+            corners[b, 0],
+            corners[b, 1],
+            corners[c, 0],
+            corners[c, 1],
+        )
         area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)
         if area == 0.0:
             continue

@@ -47,7 +47,13 @@ class Box:
 
 
 def clean_text(text: str) -> str:
-    """Drop characters that XML forbids or that reorder their surroundings (controls, direction marks)."""
+    """Drop characters that XML forbids or that reorder their surroundings (controls, direction marks).
+
+    Examples
+    --------
+    >>> clean_text("a" + chr(0x202E) + "b" + chr(7) + "c")
+    'abc'
+    """
     return "".join(
         c
         for c in text
@@ -162,7 +168,7 @@ class Sheet:
         self.width_mm = width_mm
         self.height_mm = height_mm
         self.text_boxes: list[tuple[str, Box]] = []
-        self._key = key
+        self._key = re.sub(r"[^a-z0-9]+", "-", key.lower())
         self._title = title
         self._description = description
         self._role = "group" if interactive else "img"
@@ -174,9 +180,7 @@ class Sheet:
 
     def line(self, start: Point, end: Point, ink: Ink = INK, width_mm: float = 0.25, **more: object) -> None:
         """Add a straight line."""
-        self.add(
-            "line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], **_stroke(ink, width_mm, more)
-        )
+        self.add("line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], **_stroke(ink, width_mm, more))
 
     def path(
         self, data: str, *, stroke: Ink | None = INK, fill: Ink | None = None, width_mm: float = 0.25, **more: object

@@ -10,55 +10,16 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from seatwright.case import Bench, Case, CaseState, Scan
+from seatwright.case import AxisPair, Bench, Case, CaseState, Scan, SupportResult
 from seatwright.cast import CastResult
 from seatwright.dies import DieResult
 from seatwright.findings import Finding, Severity
 from seatwright.mesh import Surface
 from seatwright.pour import PourResult
-from seatwright.quantities import FloatArray, Measured
+from seatwright.quantities import FloatArray
 from seatwright.workflows.ports import InputFile
 
-__all__ = ["AxisPair", "CastStep", "Dossier", "Hollow", "JobStep", "Support"]
-
-
-@dataclass(frozen=True, slots=True)
-class Support:
-    """How the partial is carried, in words of the trade.
-
-    Attributes
-    ----------
-    kennedy : str
-        Class and modification as said aloud, such as ``Kennedy II, modification 2``.
-    why : str
-        The spaces that make it so, and which of Applegate's rules decided.
-    """
-
-    kennedy: str
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class AxisPair:
-    """Two rigid attachments whose paths should be one.
-
-    Attributes
-    ----------
-    first, second : str
-        Attachment ids.
-    angle_deg : Measured
-        Angle between the two withdraw directions.
-    offset_um : Measured
-        What that angle means sideways over the guided length.
-    guided_mm : float
-        The shorter guided length, mm.
-    """
-
-    first: str
-    second: str
-    angle_deg: Measured
-    offset_um: Measured
-    guided_mm: float
+__all__ = ["CastStep", "Dossier", "Hollow", "JobStep"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +108,7 @@ class Dossier:
     state: CaseState
     now: datetime
     inputs: tuple[InputFile, ...]
-    support: Support
+    support: SupportResult
     axes: tuple[AxisPair, ...]
     dies: DieResult
     pour: PourResult
