@@ -13,15 +13,21 @@ def pages() -> dict[str, str]:
     text = f"""# Errors and exit codes
 
 Every error has one shape. With `--json` it stands on stdout as
-`{{"error": {{"code", "message", "hint", "details"}}}}`; `details.faults` lists every fault found, each with `where`, `what` and `hint`.
+`{{"error": {{"code", "message", "hint", "details"}}}}`;
+`details.faults` lists every fault found, each with `where`, `what` and `hint`.
 
 | error | code | exit | what it means |
 | --- | --- | --- | --- |
 {chr(10).join(sorted(rows))}
 
-Further exit codes: 0 computed; {_boundary.EXIT_USAGE} also for a wrong command line (`usage`); {_boundary.EXIT_NOT_CONFORMING} with `--strict` when a
-verdict does not conform or something must stop; {_boundary.EXIT_BUG} a bug of ours (`bug`).
+Further exit codes: 0 computed; {_boundary.EXIT_USAGE} also for a wrong command line (`usage`);
+{_boundary.EXIT_NOT_CONFORMING} with `--strict` when a verdict does not conform or something must stop;
+{_boundary.EXIT_BUG} a bug of ours (`bug`).
 
 An expected negative answer (a window missed, a die moved, no die possible) is a result with findings and exit code 0.
 """
     return {"errors.md": text}
+
+
+def _first_line(kind: type[errors.SeatwrightError]) -> str:
+    return (kind.__doc__ or "").strip().splitlines()[0]

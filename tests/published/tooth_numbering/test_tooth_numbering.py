@@ -18,7 +18,7 @@ def test_the_table_holds_all_52_teeth() -> None:
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["fdi"])
-@pytest.mark.parametrize(("notation", "column"), COLUMNS, ids=lambda value: str(value))
+@pytest.mark.parametrize(("notation", "column"), COLUMNS, ids=str)
 def test_each_notation_leads_to_the_iso_number_and_back(row, notation, column) -> None:
     is_deciduous = row["dentition"] != "permanent"
     assert parse_tooth(row[column], notation, deciduous=is_deciduous) == int(row["fdi"])

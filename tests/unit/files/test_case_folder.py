@@ -1,5 +1,4 @@
 import json
-import os
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -94,8 +93,8 @@ def test_scan_that_is_not_there_is_named(folder: Path) -> None:
 def test_scan_behind_a_link_that_leaves_the_folder_is_refused(folder: Path, tmp_path: Path) -> None:
     (tmp_path / "outside.ply").write_bytes(b"ply\n")
     (folder / "scans").mkdir()
-    os.symlink(tmp_path / "outside.ply", folder / "scans" / "reference.ply")
-    os.symlink(tmp_path / "outside.ply", folder / "scans" / "poured.ply")
+    (folder / "scans" / "reference.ply").symlink_to(tmp_path / "outside.ply")
+    (folder / "scans" / "poured.ply").symlink_to(tmp_path / "outside.ply")
     (folder / "case.toml").write_bytes(case_to_toml(demo_case()))
     assert "case.toml: scan[0].file" in _faults(folder)
     with pytest.raises(MeshError, match="outside"):
