@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.examples import demo_bench, metal_ceramic_crown
 
 from seatwright.case import (
     Arch,
@@ -31,7 +32,6 @@ from seatwright.case import (
 from seatwright.files import bench_to_toml, case_to_toml, encode_ply, read_surface
 from seatwright.mesh import Surface
 from seatwright.quantities import apply_transform, make_transform
-from tests.examples import demo_bench, metal_ceramic_crown
 
 # plan positions read off the scan: y across, x from front to back, occlusal side +z; z from the surface itself
 PLACES_MM = {

@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, Ink, is_grave
-from seatwright.figures._svg import Box, Point, Sheet, measure_text_mm
+from seatwright.figures._svg import Box, Point, Sheet
+from seatwright.figures._text import measure_text_mm
 from seatwright.findings import Severity
 from seatwright.quantities import FloatArray
 

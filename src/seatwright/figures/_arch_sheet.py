@@ -10,7 +10,8 @@ from seatwright.figures._arch_plan import SHEET_WIDTH_MM, ArchPlan, plan_arch
 from seatwright.figures._arch_units import attachment_at, bar_middle, draw_dentition
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, is_grave, severity_word
 from seatwright.figures._job_row import JOB_ROW_MM, draw_job_row
-from seatwright.figures._svg import Box, Sheet, measure_text_mm, wrap_text
+from seatwright.figures._svg import Box, Sheet
+from seatwright.figures._text import measure_text_mm, wrap_text
 from seatwright.findings import Severity
 from seatwright.workflows.results import Dossier
 

@@ -2,7 +2,8 @@
 
 from seatwright.figures._arch_plan import SHEET_WIDTH_MM
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, is_grave
-from seatwright.figures._svg import Sheet, wrap_text
+from seatwright.figures._svg import Sheet
+from seatwright.figures._text import wrap_text
 from seatwright.findings import Severity
 from seatwright.workflows.results import Dossier, JobStep
 
