@@ -9,7 +9,7 @@ from seatwright.figures._arch_labels import Label, draw_label, place_labels
 from seatwright.figures._arch_plan import SHEET_WIDTH_MM, ArchPlan, plan_arch
 from seatwright.figures._arch_units import attachment_at, bar_middle, draw_dentition
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, is_grave, severity_word
-from seatwright.figures._job_row import JOB_ROW_MM, draw_job_row
+from seatwright.figures._job_row import draw_job_row, measure_job_row
 from seatwright.figures._svg import Box, Sheet, measure_text_mm, wrap_text
 from seatwright.findings import Severity
 from seatwright.workflows.results import Dossier
@@ -28,12 +28,12 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     """
     lines = wrap_text(dossier.headline, SHEET_WIDTH_MM - 8, _HEADLINE_MM, bold=True, max_lines=_HEADLINE_LINES)
     head_mm = 8.0 + len(lines) * _HEADLINE_MM * 1.18
-    plan = plan_arch(dossier.case, top_mm=head_mm + (8.0 if _opens_up(dossier) else 20.0))
+    plan = plan_arch(dossier.case, top_mm=head_mm + (4.0 if _opens_up(dossier) else 20.0))
     foot = plan.bottom + (26.0 if plan.front_down else 10.0)
     sheet = Sheet(
         "arch",
         SHEET_WIDTH_MM,
-        foot + JOB_ROW_MM,
+        foot + measure_job_row(dossier),
         title=f"Arch sheet of case {dossier.case.code}: {dossier.headline}",
         description=_describe(dossier),
         interactive=True,

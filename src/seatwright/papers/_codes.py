@@ -14,7 +14,7 @@ def draw_code(text: str) -> str:
     ----------
     .. [1] ISO/IEC 16022:2006, Data Matrix bar code symbology specification (ECC 200).
     """
-    image = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.DataMatrix).to_image(scale=1, add_quiet_zones=False)
+    image = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.DataMatrix, force_square=True).to_image(scale=1, add_quiet_zones=False)
     rows = memoryview(image)
     n_rows, n_columns = rows.shape[0], rows.shape[1]
     dark = "".join(
