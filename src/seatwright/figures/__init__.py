@@ -11,7 +11,7 @@ from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
 from seatwright.figures._movements import draw_movements
 from seatwright.figures._render import Paint, View, render_surface
-from seatwright.figures._svg import clean_text
+from seatwright.figures._text import clean_text
 
 __all__ = [
     "BAND_WORDS",

@@ -3,6 +3,7 @@
 from base64 import b64encode
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seatwright.case import Arch
 from seatwright.figures._colors import diverging_color
@@ -86,7 +87,7 @@ def _hex(color: FloatArray) -> str:
     return "#" + "".join(f"{round(float(v) * 255):02x}" for v in color)
 
 
-def _describe(cast: CastStep, values: FloatArray, known: FloatArray, limit: float) -> str:
+def _describe(cast: CastStep, values: FloatArray, known: NDArray[np.bool_], limit: float) -> str:
     if not known.any():
         return "Nowhere does the poured scan face the reference."
     share = 100.0 * float((np.abs(values[known]) <= cast.result.tolerance_um).mean())

@@ -2,7 +2,8 @@
 
 from seatwright.figures._arch_plan import SHEET_WIDTH_MM
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, is_grave
-from seatwright.figures._svg import Sheet, wrap_text
+from seatwright.figures._svg import Sheet
+from seatwright.figures._text import wrap_text
 from seatwright.findings import Severity
 from seatwright.workflows.results import Dossier, JobStep
 
@@ -57,7 +58,9 @@ def _draw_step(sheet: Sheet, dossier: Dossier, step: JobStep, at: tuple[float, f
     if step.when is not None:
         shown = step.when.astimezone(dossier.now.tzinfo)
         style = "%H:%M" if shown.date() == dossier.now.date() else "%d %b"
-        sheet.text((x, rail + 12.4 + _LINE_MM * len(lines)), f"{shown:{style}}", size_mm=3.2, anchor="middle", ink=QUIET)
+        sheet.text(
+            (x, rail + 12.4 + _LINE_MM * len(lines)), f"{shown:{style}}", size_mm=3.2, anchor="middle", ink=QUIET
+        )
 
 
 def _lines(step: JobStep, column: float) -> list[str]:
