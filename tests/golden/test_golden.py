@@ -6,11 +6,11 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.workflow.fakes import MemorySource, StoppedClock
 
 from seatwright.workflows.envelope import to_jsonable
 from seatwright.workflows.plan import plan_case
-from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
-from tests.workflow.fakes import MemorySource, StoppedClock
 
 HERE = Path(__file__).resolve().parent
 

@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from seatwright import wiring
-from seatwright.cli import _show
 from seatwright.cast import CastResult
+from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
 from seatwright.findings import Finding, Severity, Verdict
