@@ -120,7 +120,11 @@ class _Problem:
         covariances = np.array([p.covariance for p in poses])
         weighted = np.einsum("kia,kij->kaj", designs, np.linalg.inv(covariances))
         return cls(
-            motions, covariances, designs, weighted @ designs, np.einsum("kaj,kj->ka", weighted, motions),
+            motions,
+            covariances,
+            designs,
+            weighted @ designs,
+            np.einsum("kaj,kj->ka", weighted, motions),
             gate_chi2(len(poses)),
         )
 

@@ -1,6 +1,9 @@
 """What the cast check answers: per unit how far it moved and turned, and how sure that is."""
 
+import math
 from dataclasses import dataclass
+
+import numpy as np
 
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
@@ -84,6 +87,21 @@ class UnitMovement:
     residual_rms_um: float
     n_points: int
     coverage: float
+
+    @property
+    def shift_length_um(self) -> Measured | None:
+        """Length of the shift, µm, with the standard uncertainty of the worst direction, as the verdict uses it."""
+        if self.shift_mm is None or self.u_worst_mm is None:
+            return None
+        return Measured(float(np.linalg.norm(self.shift_mm)) * 1000.0, self.u_worst_mm * 1000.0, "µm")
+
+    @property
+    def turn_size_deg(self) -> Measured | None:
+        """Size of the turn, degrees, with the standard uncertainty of the worst determined axis."""
+        if self.turn_deg is None or self.covariance is None:
+            return None
+        u_rad = math.sqrt(float(np.linalg.eigvalsh(self.covariance[3:, 3:])[-1]))
+        return Measured(float(np.linalg.norm(self.turn_deg)), math.degrees(u_rad), "deg")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,13 +7,20 @@ from numpy.typing import NDArray
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.mesh._kernels import KERNEL_LOCK
-from seatwright.mesh._surface import Surface, measure_vertex_normals
+from seatwright.mesh._surface import Surface, measure_face_areas_mm2, measure_vertex_normals
 from seatwright.mesh._topology import find_rim_faces
 from seatwright.mesh._tree_build import Tree, build_tree
 from seatwright.mesh._tree_query import find_nearest_kernel, nearest_on_triangle
 from seatwright.quantities import FloatArray
 
-__all__ = ["ClosestPoints", "SurfaceIndex", "find_closest", "find_closest_naively", "index_surface", "measure_signed_distance"]
+__all__ = [
+    "ClosestPoints",
+    "SurfaceIndex",
+    "find_closest",
+    "find_closest_naively",
+    "index_surface",
+    "measure_signed_distance",
+]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,8 +117,8 @@ def find_closest(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float 
 
 
 def find_closest_naively(surface: Surface, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distance (n,) and closest point (n, 3) by trying every face: the reference for `find_closest`."""
-    corners = surface.vertices_mm[surface.faces].reshape(-1, 9)
+    """Return distance (n,) and closest point (n, 3) by trying every face with an area: reference for `find_closest`."""
+    corners = surface.vertices_mm[surface.faces[measure_face_areas_mm2(surface) > 0]].reshape(-1, 9)
     distance = np.full(len(points_mm), np.inf)
     feet = np.array(points_mm, dtype=np.float64)
     for i, (x, y, z) in enumerate(points_mm):
@@ -123,7 +130,9 @@ def find_closest_naively(surface: Surface, points_mm: FloatArray) -> tuple[Float
     return np.sqrt(distance), feet
 
 
-def measure_signed_distance(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float) -> tuple[FloatArray, NDArray[np.bool_]]:
+def measure_signed_distance(
+    index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float
+) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Signed distance of points near a surface, open or closed, and where it is defined.
 
     Returns

@@ -13,7 +13,7 @@ from seatwright.mesh._solve import add_row, rotate_by, solve_six
 from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray, Transform
 
-__all__ = ["CoarsePose", "CoarsePlan", "list_rotations", "search_poses"]
+__all__ = ["CoarsePlan", "CoarsePose", "list_rotations", "search_poses"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,9 @@ def list_rotations(n: int) -> FloatArray:
     )
 
 
-def search_poses(fixed: Surface, moving: Surface, *, plan: CoarsePlan, wide: bool, n_best: int = 8) -> tuple[CoarsePose, ...]:
+def search_poses(
+    fixed: Surface, moving: Surface, *, plan: CoarsePlan, wide: bool, n_best: int = 8
+) -> tuple[CoarsePose, ...]:
     """Return the best distinct poses of `moving` on `fixed`, best first.
 
     Parameters
@@ -184,7 +186,7 @@ def _cell_of(grid, axis, value):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _weigh(grid, points, normals, rotation, position, width):  # type: ignore[no-untyped-def]
-    """Normal equations and mean agreement of all points at one pose; rotation about the moving center."""
+    """Add up normal equations and mean agreement of all points at one pose; rotation about the moving center."""
     matrix, right, row, arm, look = np.zeros((6, 6)), np.zeros(6), np.empty(6), np.empty(3), np.empty(3)
     agreement = 0.0
     for i in range(points.shape[0]):

@@ -65,7 +65,8 @@ def fit_bodies(
     surface, returning = target
     poses, n_steps = start, 0
     steps = np.full(len(start.centers), np.inf)
-    forward, backward = Equations(*_nothing()), None
+    forward = Equations(np.zeros((0, 6)), np.zeros(0), np.zeros(0, dtype=np.bool_), np.zeros(0, dtype=np.int64))
+    backward: Equations | None = None
     weights, back_weights, hessians = np.zeros(0), np.zeros(0), np.zeros((len(start.centers), 6, 6))
     for number, cut in enumerate(schedule.cuts_mm):
         is_last = number == len(schedule.cuts_mm) - 1
@@ -86,11 +87,12 @@ def fit_bodies(
 
 
 def estimate_scale_mm(residual_mm: FloatArray) -> float:
-    """Standard deviation of the core of a contaminated, centered sample: from its shortest half.
+    """Estimate the standard deviation of the core of a contaminated, centered sample: from its shortest half.
 
     References
     ----------
-    .. [1] Rousseeuw, Leroy, Robust Regression and Outlier Detection (1987), ch. 4 (shortest half; 1.4826 for the normal).
+    .. [1] Rousseeuw, Leroy, Robust Regression and Outlier Detection (1987), ch. 4 (shortest half; 1.4826 makes it
+       agree with the standard deviation of the normal law).
     """
     ordered = np.sort(residual_mm)
     half = len(ordered) // 2
@@ -112,7 +114,3 @@ def transform_of(poses: Poses, body: int = 0) -> Transform:
     transform[:3, :3] = poses.rotations[body]
     transform[:3, 3] = poses.centers[body] + poses.shifts[body] - poses.rotations[body] @ poses.centers[body]
     return transform
-
-
-def _nothing() -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    return np.zeros((0, 6)), np.zeros(0), np.zeros(0), np.zeros(0)

@@ -40,17 +40,21 @@ def rotate_rows(rows, transform):  # type: ignore[no-untyped-def]
 def add_at_vertices(vertices, faces):  # type: ignore[no-untyped-def]
     """Sum the unit normals of the faces around each vertex, weighted by the corner angle."""
     total = np.zeros_like(vertices)
+    one, two = np.empty(3), np.empty(3)
     for f in range(faces.shape[0]):
-        a, b, c = vertices[faces[f, 0]], vertices[faces[f, 1]], vertices[faces[f, 2]]
-        normal = np.cross(b - a, c - a)
-        length = np.sqrt((normal * normal).sum())
-        if length <= 0:
-            continue
-        normal /= length
         for k in range(3):
-            here = vertices[faces[f, k]]
-            to_next = vertices[faces[f, (k + 1) % 3]] - here
-            to_last = vertices[faces[f, (k + 2) % 3]] - here
-            angle = np.arctan2(length, (to_next * to_last).sum())
-            total[faces[f, k]] += normal * angle
+            here, ahead, behind = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
+            for a in range(3):
+                one[a] = vertices[ahead, a] - vertices[here, a]
+                two[a] = vertices[behind, a] - vertices[here, a]
+            x = one[1] * two[2] - one[2] * two[1]
+            y = one[2] * two[0] - one[0] * two[2]
+            z = one[0] * two[1] - one[1] * two[0]
+            length = np.sqrt(x * x + y * y + z * z)
+            if length <= 0:
+                break
+            angle = np.arctan2(length, one[0] * two[0] + one[1] * two[1] + one[2] * two[2]) / length
+            total[here, 0] += x * angle
+            total[here, 1] += y * angle
+            total[here, 2] += z * angle
     return total

@@ -50,7 +50,9 @@ class Equations:
     """(n,): face of the foot; -1 where not matched."""
 
 
-def match_points(index: SurfaceIndex, moving: BodyPoints, poses: Poses, *, limit_mm: float, backward: bool = False) -> Equations:
+def match_points(
+    index: SurfaceIndex, moving: BodyPoints, poses: Poses, *, limit_mm: float, backward: bool = False
+) -> Equations:
     """Match each point with the surface at its body's pose.
 
     Parameters
@@ -92,7 +94,9 @@ def weigh_tukey(residual_mm: FloatArray, cut_mm: float) -> FloatArray:
     return np.asarray(inside * inside)
 
 
-def step_poses(poses: Poses, sets: tuple[tuple[Equations, BodyPoints, FloatArray], ...]) -> tuple[Poses, FloatArray, FloatArray]:
+def step_poses(
+    poses: Poses, sets: tuple[tuple[Equations, BodyPoints, FloatArray], ...]
+) -> tuple[Poses, FloatArray, FloatArray]:
     """Solve the weighted equations of each body and move it.
 
     Returns
@@ -126,7 +130,9 @@ def _advance(rotations, shifts, matrices, rights):  # type: ignore[no-untyped-de
         for a in range(6):
             # judgement: a millionth of the body's own stiffness only steadies directions that are not determined
             first = 0 if a < 3 else 3
-            mean = (matrices[k, first, first] + matrices[k, first + 1, first + 1] + matrices[k, first + 2, first + 2]) / 3
+            mean = (
+                matrices[k, first, first] + matrices[k, first + 1, first + 1] + matrices[k, first + 2, first + 2]
+            ) / 3
             damped[a, a] += 1e-6 * mean + 1e-12
         update = solve_six(damped, rights[k])
         turned[k] = rotate_by(rotations[k], update[3:])
@@ -147,7 +153,7 @@ def _match_all(tree, wall, moving, poses, how, out):  # type: ignore[no-untyped-
 
 
 @njit(cache=True)
-def _match_one(tree, wall, moving, poses, limit_squared, backward, i, out):  # type: ignore[no-untyped-def]  # noqa: PLR0913
+def _match_one(tree, wall, moving, poses, limit_squared, backward, i, out):  # type: ignore[no-untyped-def]
     corner_normals, is_rim, face_ids = wall
     rows, residuals, faces = out
     k = moving.body[i]
@@ -162,7 +168,9 @@ def _match_one(tree, wall, moving, poses, limit_squared, backward, i, out):  # t
     residual, length = 0.0, 0.0
     for a in range(3):
         normal[a] = (
-            (1.0 - v - w) * corner_normals[place, a] + v * corner_normals[place, 3 + a] + w * corner_normals[place, 6 + a]
+            (1.0 - v - w) * corner_normals[place, a]
+            + v * corner_normals[place, 3 + a]
+            + w * corner_normals[place, 6 + a]
         )
         length += normal[a] ** 2
     if length <= 0.0:

@@ -1,6 +1,7 @@
 """Triangle surfaces as arrays: what is valid, and what is measured on one. Knows nothing of teeth or files."""
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ __all__ = [
 ]
 
 IndexArray = NDArray[np.int32]
+_Number = TypeVar("_Number", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,10 +77,8 @@ class Surface:
         n_degenerate = int((twice_area <= 0).sum())
         if n_degenerate == len(faces):
             raise MeshError("no face has an area", hint="export the scan again; the file holds no surface")
-        vertices = _frozen(vertices, self.vertices_mm)
-        faces = _frozen(faces, self.faces)
-        object.__setattr__(self, "vertices_mm", vertices)
-        object.__setattr__(self, "faces", faces)
+        object.__setattr__(self, "vertices_mm", _frozen(vertices, self.vertices_mm))
+        object.__setattr__(self, "faces", _frozen(faces, self.faces))
         object.__setattr__(self, "n_degenerate_faces", n_degenerate)
 
     @property
@@ -168,7 +168,9 @@ def measure_vertex_normals(surface: Surface) -> FloatArray:
 
 def move_surface(surface: Surface, T_target_source: Transform) -> Surface:
     """Return the surface in the target frame; faces and their order stay."""
-    return Surface(move_rows(surface.vertices_mm, np.ascontiguousarray(T_target_source, dtype=np.float64)), surface.faces)
+    return Surface(
+        move_rows(surface.vertices_mm, np.ascontiguousarray(T_target_source, dtype=np.float64)), surface.faces
+    )
 
 
 def _face_cross(vertices: FloatArray, faces: IndexArray) -> FloatArray:
@@ -181,7 +183,7 @@ def _normalized(rows: FloatArray) -> FloatArray:
     return np.asarray(np.divide(rows, length, out=np.zeros_like(rows), where=length > 0))
 
 
-def _frozen(array: NDArray[np.generic], given: object) -> NDArray[np.generic]:
+def _frozen(array: NDArray[_Number], given: object) -> NDArray[_Number]:
     mine = array.copy() if array is given and array.flags.writeable else array
     mine.setflags(write=False)
     return mine

@@ -10,12 +10,16 @@ from seatwright.mesh._surface import Surface
 __all__ = ["find_border_edges", "find_components", "find_rim_faces", "is_closed", "keep_faces", "merge_vertices"]
 
 
+# any odd 64-bit numbers do
+_MIX = (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F), np.uint64(0x165667B19E3779F9))
+
+
 def find_border_edges(surface: Surface) -> NDArray[np.int64]:
-    """Edges that do not carry exactly two faces, as vertex pairs of shape (k, 2), smaller index first."""
+    """Find edges that do not carry exactly two faces, as vertex pairs of shape (k, 2), smaller index first."""
     keys = _edge_keys(surface)
     ordered, counts = np.unique(keys, return_counts=True)
     odd = ordered[counts != 2]
-    return np.column_stack(np.divmod(odd, surface.n_vertices)).astype(np.int64)
+    return np.column_stack([odd // surface.n_vertices, odd % surface.n_vertices]).astype(np.int64)
 
 
 def is_closed(surface: Surface) -> bool:
@@ -36,7 +40,7 @@ def find_rim_faces(surface: Surface) -> NDArray[np.bool_]:
 
 
 def find_components(surface: Surface) -> NDArray[np.int32]:
-    """Number of the connected piece (through shared vertices) of each face, shape (m,); piece 0 has most faces."""
+    """Label each face with its connected piece (through shared vertices), shape (m,); piece 0 has most faces."""
     a, b, c = surface.faces.T
     rows, columns = np.concatenate([a, b]), np.concatenate([b, c])
     graph = coo_array((np.ones(len(rows), dtype=np.int8), (rows, columns)), shape=(surface.n_vertices,) * 2)
@@ -57,10 +61,12 @@ def keep_faces(surface: Surface, face_ids: NDArray[np.integer] | NDArray[np.bool
 
 def merge_vertices(surface: Surface) -> Surface:
     """Join vertices with identical coordinates, as formats without shared vertices need."""
-    rows = np.ascontiguousarray(surface.vertices_mm + 0.0)
-    # one opaque key a row: about ten times faster than a lexicographic unique
-    keys = rows.view(np.dtype((np.void, 24))).ravel()
+    bits = np.ascontiguousarray(surface.vertices_mm + 0.0).view(np.uint64)
+    # one mixed key a row is some twenty times faster than comparing rows; a collision is looked for and met by rows
+    keys = bits[:, 0] * _MIX[0] + np.bitwise_xor(bits[:, 1] * _MIX[1], bits[:, 2] * _MIX[2])
     _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
+    if (bits[first[inverse]] != bits).any():
+        _, first, inverse = np.unique(bits, axis=0, return_index=True, return_inverse=True)
     order = np.argsort(first, kind="stable")
     rank = np.empty(len(first), dtype=np.int32)
     rank[order] = np.arange(len(first), dtype=np.int32)
@@ -69,6 +75,8 @@ def merge_vertices(surface: Surface) -> Surface:
 
 def _edge_keys(surface: Surface) -> NDArray[np.int64]:
     faces = surface.faces.astype(np.int64)
+    n_vertices = np.int64(surface.n_vertices)
     start = np.concatenate([faces[:, 0], faces[:, 1], faces[:, 2]])
     end = np.concatenate([faces[:, 1], faces[:, 2], faces[:, 0]])
-    return np.minimum(start, end) * surface.n_vertices + np.maximum(start, end)
+    keys: NDArray[np.int64] = np.minimum(start, end) * n_vertices + np.maximum(start, end)
+    return keys

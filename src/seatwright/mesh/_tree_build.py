@@ -43,7 +43,7 @@ def build_tree(surface: Surface) -> Tree:
         for _level in range(depth):
             starts = _split_level(order, middles, starts)
         corners = corners[order]
-        boxes = _fit_boxes(corners, starts, depth)
+        boxes = _fit_boxes(corners, starts)
     return Tree(boxes, corners, ids[order], starts)
 
 
@@ -98,7 +98,7 @@ def _select(order, key, left, right, wanted):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _fit_boxes(corners, starts, depth):  # type: ignore[no-untyped-def]
+def _fit_boxes(corners, starts):  # type: ignore[no-untyped-def]
     n_leaves = starts.shape[0] - 1
     boxes = np.empty((2 * n_leaves - 1, 6))
     first_leaf = n_leaves - 1

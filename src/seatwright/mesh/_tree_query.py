@@ -3,7 +3,7 @@
 import numpy as np
 from numba import njit, prange
 
-__all__ = ["find_nearest_kernel", "nearest_on_triangle", "nearest_on_tree"]
+__all__ = ["find_nearest_kernel", "nearest_on_tree", "nearest_on_triangle"]
 
 
 @njit(cache=True)

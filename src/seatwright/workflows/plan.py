@@ -4,19 +4,24 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from seatwright.case import (
-    AxisResult,
-    CaseState,
+    AxisPair,
+    Case,
+    ImpressionRole,
+    ScanRole,
     SupportResult,
     classify_support,
-    fold_events,
     measure_axis_divergence,
+    review_case,
 )
 from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding, sort_findings
-from seatwright.pour import PourResult, assess_pour, measure_minutes_left
+from seatwright.mesh import is_closed, measure_volume_mm3, measure_volume_on_base_mm3
+from seatwright.pour import ImpressionPhase, PourResult, assess_pour, average_cast_volume_ml
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
-__all__ = ["Plan", "load_case", "plan_case"]
+__all__ = ["Plan", "plan_case"]
+
+_MM3_PER_ML = 1000.0  # definition: 1 ml is 1 cm3
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,30 +29,70 @@ class Plan:
     """Everything that follows from case, log and bench without looking at a scan."""
 
     bundle: CaseBundle
-    state: CaseState
-    now: datetime
     support: SupportResult
-    axes: AxisResult
+    axes: tuple[AxisPair, ...]
     dies: DieResult
     pour: PourResult
     findings: tuple[Finding, ...]
-    """Of all four, gravest first."""
+    """Of all steps, gravest first."""
 
 
-def load_case(source: CaseSource, *, now: datetime | None, clock: Clock) -> tuple[CaseBundle, CaseState, datetime]:
-    """Load a case and fold its log at `now`: as given, else the case's own `as_of`, else the clock."""
-    bundle = source.load()
-    moment = now or bundle.case.as_of or clock.now()
-    return bundle, fold_events(bundle.events, bundle.case, now=moment), moment
+def plan_case(
+    source: CaseSource,
+    *,
+    now: datetime | None,
+    clock: Clock,
+) -> Plan:
+    """Load the case and run every step before the cast check.
 
-
-def plan_case(source: CaseSource, *, now: datetime | None, clock: Clock) -> Plan:
-    """Load the case and run every step that needs no scan."""
-    bundle, state, moment = load_case(source, now=now, clock=clock)
-    case = bundle.case
-    support = classify_support(case)
+    The clock is read twice: once without die work, because the choice of a die may depend on the minutes left, and
+    once with the chosen dies' cards, which give the minutes needed.
+    """
+    bundle = source.load(now=now, clock=clock)
+    case, state, bench = bundle.case, bundle.state, bundle.bench
+    support = classify_support(case.teeth, case.arch)
     axes = measure_axis_divergence(case)
-    dies = choose_dies(case, state, minutes_left=measure_minutes_left(case, state, bundle.bench, now=moment))
-    pour = assess_pour(case, state, bundle.bench, die_cards=dies.cards_by_impression(), now=moment)
-    findings = sort_findings(support.findings + axes.findings + dies.findings + pour.findings)
-    return Plan(bundle, state, moment, support, axes, dies, pour, findings)
+    bare = assess_pour(case, state, bench, die_cards={}, now=bundle.now)
+    dies = choose_dies(case, state, minutes_left=_minutes_left(bare))
+    pour = assess_pour(
+        case,
+        state,
+        bench,
+        die_cards=dies.cards_by_impression(),
+        now=bundle.now,
+        cast_volumes_ml=_measure_cast_volumes_ml(source, case),
+    )
+    findings = sort_findings(
+        (
+            *review_case(case),
+            *support.findings,
+            *(pair.finding for pair in axes),
+            *dies.findings,
+            *pour.findings,
+        )
+    )
+    return Plan(bundle, support, axes, dies, pour, findings)
+
+
+def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]:
+    """Volume of the cast that each pick-up will give, from the reference scan of the same arch, ml.
+
+    An open scan ends before the sulcus, so that the volume under it is a lower bound: it counts only where it is
+    larger than an average cast's, because running short of stone costs more than stone.
+    """
+    reference = next((s for s in case.scan if s.role is ScanRole.REFERENCE and s.arch is case.arch), None)
+    pick_ups = [i for i in case.impression if i.role is ImpressionRole.PICK_UP and i.arch is case.arch]
+    if reference is None or not pick_ups:
+        return {}
+    surface, _ = source.surface(reference)
+    if is_closed(surface):
+        return {i.id: measure_volume_mm3(surface) / _MM3_PER_ML for i in pick_ups}
+    under = {
+        i: measure_volume_on_base_mm3(surface, base_height_mm=i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups
+    }
+    return {i.id: volume_ml for i, volume_ml in under.items() if volume_ml > average_cast_volume_ml(i)}
+
+
+def _minutes_left(pour: PourResult) -> dict[str, float]:
+    waiting = (c for c in pour.impressions if c.phase is ImpressionPhase.WAITING)
+    return {clock.impression: clock.minutes_left for clock in waiting if clock.minutes_left is not None}

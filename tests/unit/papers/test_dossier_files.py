@@ -1,227 +1,147 @@
-"""The folder of a dossier: complete, the same twice, archival, tagged, harmless."""
+"""Everything printed, from a case whose every free text is hostile."""
 
+import io
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+import xml.etree.ElementTree as ET
+from datetime import timedelta
 from html.parser import HTMLParser
-from io import BytesIO
 
 import numpy as np
 import pytest
+import zxingcpp
 from PIL import Image
 from pypdf import PdfReader
-from tests.dossiers import HOSTILE, NOW, checked_dossier, planned_dossier
-from tests.examples import demo_case
+from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.workflow.fakes import MemorySource, StoppedClock
 
-from seatwright.case import Case
-from seatwright.errors import Cancelled
 from seatwright.papers import render_dossier
-from seatwright.progress import Progress
+from seatwright.workflows.dossier import gather_dossier
 
-GLB = {"deviation.glb": b"glTF"}
-PDFS = ("bench-card.pdf", "die-labels.pdf")
+HOSTILE = (
+    '<script>alert(1)</script> "quoted" \'single\' & #eval("1+1") $x$ *bold* _under_ @ref \\ '
+    "\u202eright to left\u202c " + "very long " * 60
+)
+
+
+def _files(title: str) -> dict[str, bytes]:
+    source = MemorySource(demo_case(scan=(), region=(), title=title), demo_bench(), demo_events())
+    dossier = gather_dossier(source, now=None, clock=StoppedClock(DEMO_NOW + timedelta(days=1)))
+    files = render_dossier(dossier, envelope_json=b"{}", encode_glb=lambda *_: b"")
+    return dict(files)
 
 
 @pytest.fixture(scope="module")
-def files() -> Mapping[str, bytes]:
-    return render_dossier(checked_dossier(), envelope_json=b'{"a": 1}\n', glb=GLB)
+def plain() -> dict[str, bytes]:
+    return _files("Extension partial on conus, slide, bar and stud")
 
 
 @pytest.fixture(scope="module")
-def hostile_files() -> Mapping[str, bytes]:
-    base = checked_dossier()
-    finding = replace(base.findings[0], what=HOSTILE, why=HOSTILE, do=HOSTILE, about=HOSTILE)
-    unit = replace(base.dies.units[0], because=HOSTILE, never=HOSTILE)
-    dossier = replace(
-        base,
-        case=demo_case(title=HOSTILE * 20),
-        headline=HOSTILE,
-        hollow=replace(base.hollow, caption=HOSTILE),
-        findings=(finding, *base.findings),
-        dies=replace(base.dies, units=(unit, *base.dies.units[1:])),
-    )
-    return render_dossier(dossier, envelope_json=b"{}", glb={})
+def hostile() -> dict[str, bytes]:
+    return _files(HOSTILE)
 
 
-def text_of(pdf: bytes) -> str:
-    return " ".join("\n".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
-
-
-def test_every_file_is_there(files: Mapping[str, bytes]) -> None:
-    drawings = ("arch-sheet", "clock", "intervals-1", "movements-1", "deviation-1")
-    expected = {f"figures/{name}.{kind}" for name in drawings for kind in ("svg", "png")}
-    assert set(files) == expected | {*PDFS, "index.html", "dossier.json", "deviation.glb"}
-    assert files["dossier.json"] == b'{"a": 1}\n'
-    assert files["deviation.glb"] == b"glTF"
-
-
-def test_same_dossier_gives_the_same_bytes(files: Mapping[str, bytes]) -> None:
-    again = render_dossier(checked_dossier(), envelope_json=b'{"a": 1}\n', glb=GLB)
-    assert {name for name in files if files[name] != again[name]} == set()
-
-
-def test_a_dossier_without_a_cast_check_has_no_cast_figures() -> None:
-    files = render_dossier(planned_dossier(), envelope_json=b"{}", glb={})
-    assert sorted(n for n in files if n.endswith(".svg")) == ["figures/arch-sheet.svg", "figures/clock.svg"]
-    assert b'id="cast"' not in files["index.html"]
-
-
-def test_a_dossier_without_units_or_impressions_still_prints() -> None:
-    base = planned_dossier()
-    case: Case = demo_case(unit=(), join=(), attachment=(), bar=(), impression=(), returned_die=(), scan=(), region=())
-    empty = replace(
-        base, case=case, dies=replace(base.dies, units=(), bars=(), findings=()),
-        pour=replace(base.pour, impressions=(), findings=()), findings=(), axes=(), job=(),
-    )  # fmt: skip
-    files = render_dossier(empty, envelope_json=b"{}", glb={})
-    assert "No unit of this case gets a die." in text_of(files["die-labels.pdf"])
-
-
-@pytest.mark.parametrize("name", PDFS)
-def test_pdf_is_tagged_and_says_that_it_is_archival_and_accessible(files: Mapping[str, bytes], name: str) -> None:
-    reader = PdfReader(BytesIO(files[name]))
-    catalog = reader.trailer["/Root"]
-    assert catalog["/MarkInfo"]["/Marked"] is True or catalog["/MarkInfo"]["/Marked"].value is True
-    assert "/StructTreeRoot" in catalog
-    assert catalog["/Lang"] == "en"
-    assert catalog["/ViewerPreferences"]["/DisplayDocTitle"]
-    xmp = catalog["/Metadata"].get_data().decode()
-    # ISO 19005-3:2012, 6.6.4 (part 3, level A) and ISO 14289-1:2014, clause 5 (part 1).
-    assert re.search(r"pdfaid:part>\s*3\s*<", xmp)
-    assert re.search(r"pdfaid:conformance>\s*A\s*<", xmp)
-    assert re.search(r"pdfuaid:part>\s*1\s*<", xmp)
-    assert "/OutputIntents" in catalog
-
-
-@pytest.mark.parametrize("name", PDFS)
-def test_pdf_is_dated_at_the_dossiers_moment(files: Mapping[str, bytes], name: str) -> None:
-    info = PdfReader(BytesIO(files[name])).metadata
-    assert info is not None
-    assert info.creation_date is not None
-    assert info.creation_date.replace(tzinfo=None) == NOW.replace(tzinfo=None)
-    assert info.title is not None
-    assert "DEMO-1" in info.title
-
-
-def test_every_font_of_a_pdf_is_embedded(files: Mapping[str, bytes]) -> None:
-    for name in PDFS:
-        for page in PdfReader(BytesIO(files[name])).pages:
-            for font in page["/Resources"]["/Font"].values():
-                descendant = font["/DescendantFonts"][0] if "/DescendantFonts" in font else font
-                descriptor = descendant["/FontDescriptor"]
-                assert any(key in descriptor for key in ("/FontFile", "/FontFile2", "/FontFile3"))
-
-
-def test_bench_card_says_die_never_steps_mix_and_cast(files: Mapping[str, bytes]) -> None:
-    text = text_of(files["bench-card.pdf"])
-    for words in (
-        "Never put the die engraved 33 into 43.",
-        "ceramic masked, then gel",
-        "Mask the ceramic: facial",
-        "30 ml water, then 150 g powder",
-        "Crowns: 8 seated, 8 in the tray, none loose",
-        "43 moved more than allowed; 42 cannot be told.",
-        "a licensed clinician decides",
-    ):
-        assert words in text
-
-
-def test_a_caution_stands_once_at_its_first_step(files: Mapping[str, bytes]) -> None:
-    assert text_of(files["bench-card.pdf"]).count("Blue light harms the eye") == 1
-
-
-def test_die_labels_carry_number_technique_and_never(files: Mapping[str, bytes]) -> None:
-    text = text_of(files["die-labels.pdf"])
-    for words in ("43", "ceramic masked, then gel", "Never put the die engraved 33 into 43.", "DEMO-1"):
-        assert words in text
-    assert "no die" not in text, "a pontic gets no label"
-
-
-def test_pictures_open_at_print_resolution(files: Mapping[str, bytes]) -> None:
-    for name in (n for n in files if n.endswith(".png")):
-        picture = Image.open(BytesIO(files[name]))
-        assert picture.width > 1200
-        assert np.asarray(picture.convert("L")).std() > 5, "not blank"
-
-
-class _Links(HTMLParser):
+class _Seen(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
-        self.targets: list[str] = []
-        self.ids: list[str] = []
         self.tags: list[str] = []
+        self.links: list[str] = []
+        self.images_without_text = 0
         self.headings: list[int] = []
-        self.images_without_alt = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        values = dict(attrs)
+        known = dict(attrs)
         self.tags.append(tag)
-        self.targets += [v for k, v in attrs if k in ("href", "src", "xlink:href") and v]
-        self.ids += [v for k, v in attrs if k == "id" and v]
+        self.links += [v for k, v in attrs if k in {"href", "src", "xlink:href"} and v]
+        if tag == "img" and not known.get("alt"):
+            self.images_without_text += 1
         if re.fullmatch(r"h[1-6]", tag):
             self.headings.append(int(tag[1]))
-        if tag == "img" and not values.get("alt"):
-            self.images_without_alt += 1
 
 
-def read_page(files: Mapping[str, bytes]) -> _Links:
-    reader = _Links()
-    reader.feed(files["index.html"].decode())
-    return reader
+def _read(page: bytes) -> _Seen:
+    seen = _Seen()
+    seen.feed(page.decode("utf-8"))
+    return seen
 
 
-def test_page_needs_no_network_no_script_and_every_link_leads_somewhere(files: Mapping[str, bytes]) -> None:
-    page = read_page(files)
-    assert "script" not in page.tags
-    assert "link" not in page.tags
-    for target in page.targets:
-        if target.startswith("#"):
-            assert target[1:] in page.ids
-        else:
-            assert target in files
-    html = files["index.html"].decode().replace("http://www.w3.org/2000/svg", "")
-    assert "http://" not in html
-    assert "https://" not in html
-    assert "url(" not in html
+def test_every_expected_file_is_there(plain) -> None:
+    assert {"index.html", "bench-card.pdf", "die-labels.pdf", "dossier.json", "figures/arch-sheet.svg"} <= set(plain)
 
 
-def test_page_has_one_first_heading_landmarks_and_unique_ids(files: Mapping[str, bytes]) -> None:
-    page = read_page(files)
-    assert page.headings.count(1) == 1
-    assert page.headings[0] == 1
-    assert all(b - a <= 1 for a, b in zip(page.headings, page.headings[1:], strict=False)), "no level is skipped"
-    assert {"header", "nav", "main", "footer"} <= set(page.tags)
-    assert len(page.ids) == len(set(page.ids))
-    assert page.images_without_alt == 0
+@pytest.mark.parametrize("kind", ["plain", "hostile"])
+def test_page_needs_no_network_and_no_script(kind, request) -> None:
+    page = request.getfixturevalue(kind)["index.html"]
+    seen = _read(page)
+    assert "script" not in seen.tags
+    assert not [link for link in seen.links if link.startswith(("http:", "https:", "//"))]
+    assert "url(http" not in page.decode("utf-8")
 
 
-def test_page_links_every_file(files: Mapping[str, bytes]) -> None:
-    targets = set(read_page(files).targets)
-    assert set(files) - {"index.html"} <= targets
+def test_page_has_one_title_ordered_headings_a_language_and_named_pictures(plain) -> None:
+    page = plain["index.html"].decode("utf-8")
+    seen = _read(plain["index.html"])
+    assert '<html lang="en' in page
+    assert seen.headings.count(1) == 1
+    assert all(later - earlier <= 1 for earlier, later in zip(seen.headings, seen.headings[1:], strict=False))
+    assert seen.images_without_text == 0
+    assert "main" in seen.tags
 
 
-def test_page_says_verdict_then_number_then_reason(files: Mapping[str, bytes]) -> None:
-    html = files["index.html"].decode()
-    body = html[html.index("<body>") :]
-    places = [body.index(words) for words in ("43 has moved", "187 ± 10 µm", "Its die floated")]
-    assert places == sorted(places)
-    for part in ("prefers-color-scheme: dark", "@media print", 'lang="en"', "min-height: 44px"):
-        assert part in html
+def test_relative_links_of_the_page_lead_to_files_of_the_dossier(plain) -> None:
+    links = {link for link in _read(plain["index.html"]).links if not link.startswith(("#", "data:"))}
+    assert links
+    assert links <= set(plain)
 
 
-def test_hostile_text_stays_text_in_page_and_papers(hostile_files: Mapping[str, bytes]) -> None:
-    page = read_page(hostile_files)
-    assert "script" not in page.tags
-    html = hostile_files["index.html"].decode()
-    assert "{{ 7*7 }}" in html
-    assert "\u202e" not in html
-    assert "\u0007" not in html
-    text = text_of(hostile_files["bench-card.pdf"])
-    assert '#eval("1+1")' in text
-    assert "<script>" in text
-    assert "□" in text, "a character without a glyph is shown as missing, not dropped"
+@pytest.mark.parametrize("kind", ["plain", "hostile"])
+def test_every_drawing_is_well_formed_and_says_its_title(kind, request) -> None:
+    files = request.getfixturevalue(kind)
+    drawings = [name for name in files if name.endswith(".svg")]
+    assert drawings
+    for name in drawings:
+        root = ET.fromstring(files[name])
+        assert root.tag.endswith("svg")
+        assert any(child.tag.endswith("title") and child.text for child in root), name
+        assert not [e for e in root.iter() if e.tag.endswith("script")]
 
 
-def test_a_request_to_stop_is_heard() -> None:
-    with pytest.raises(Cancelled):
-        render_dossier(planned_dossier(), envelope_json=b"{}", glb={}, progress=Progress(should_stop=lambda: True))
+def test_every_picture_opens_and_is_not_blank(plain) -> None:
+    pictures = [name for name in plain if name.endswith(".png")]
+    assert pictures
+    for name in pictures:
+        pixels = np.asarray(Image.open(io.BytesIO(plain[name])).convert("L"))
+        assert pixels.std() > 1, name
+
+
+@pytest.mark.parametrize("paper", ["bench-card.pdf", "die-labels.pdf"])
+@pytest.mark.parametrize("kind", ["plain", "hostile"])
+def test_pdf_is_tagged_archival_and_accessible(paper, kind, request) -> None:
+    reader = PdfReader(io.BytesIO(request.getfixturevalue(kind)[paper]))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert "/StructTreeRoot" in root
+    assert root["/Lang"]
+    xmp = root["/Metadata"].get_data().decode("utf-8")
+    assert re.search(r"pdfaid:part\W+3\b", xmp)
+    assert re.search(r"pdfaid:conformance\W+A\b", xmp)
+    assert re.search(r"pdfuaid:part\W+1\b", xmp)
+
+
+def test_bench_card_tells_each_units_die_and_never(plain) -> None:
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(plain["bench-card.pdf"])).pages)
+    text = re.sub(r"\s+", " ", text)
+    for word in ("37", "44", "gel", "masked", "Never"):
+        assert word in text
+
+
+def test_the_same_dossier_gives_the_same_bytes(plain) -> None:
+    again = _files("Extension partial on conus, slide, bar and stud")
+    assert again == plain
+
+
+def test_label_codes_decode_to_case_and_tooth() -> None:
+    from seatwright.papers._codes import draw_code
+    from seatwright.papers._typeset import rasterize_svg
+
+    picture = Image.open(io.BytesIO(rasterize_svg(draw_code("DEMO-1/44/gel"), px_per_inch=300)))
+    assert [code.text for code in zxingcpp.read_barcodes(picture)] == ["DEMO-1/44/gel"]
