@@ -30,7 +30,7 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     lines = wrap_text(dossier.headline, SHEET_WIDTH_MM - 8, _HEADLINE_MM, bold=True, max_lines=_HEADLINE_LINES)
     head_mm = 8.0 + len(lines) * _HEADLINE_MM * 1.18
     plan = plan_arch(dossier.case, top_mm=head_mm + (4.0 if _opens_up(dossier) else 20.0))
-    foot = plan.bottom + (26.0 if plan.front_down else 10.0)
+    foot = plan.bottom + (26.0 if plan.front_down else 12.0)
     sheet = Sheet(
         "arch",
         SHEET_WIDTH_MM,
@@ -43,7 +43,7 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     _draw_headline(sheet, dossier, lines)
     draw_dentition(sheet, dossier, plan, answers)
     _draw_hollow(sheet, dossier, plan)
-    corner_top = plan.bottom - 6.0 if plan.front_down else plan.top - 18.0
+    corner_top = plan.bottom - 6.0 if plan.front_down else plan.top - 14.0
     taken = [draw_key(sheet, dossier, (0.0, corner_top)), *_draw_sides(sheet, plan)]
     taken.append(draw_scale_corner(sheet, dossier, (SHEET_WIDTH_MM, corner_top)))
     _draw_labels(sheet, dossier, plan, answers, taken)
@@ -96,7 +96,7 @@ def _draw_hollow(sheet: Sheet, dossier: Dossier, plan: ArchPlan) -> None:
 
 def _draw_sides(sheet: Sheet, plan: ArchPlan) -> list[Box]:
     """Name the patient's sides at the open end of the arch."""
-    y = plan.top + 2.5 if plan.front_down else plan.bottom
+    y = plan.top + 2.5 if plan.front_down else plan.bottom + 6.0
     return [
         sheet.text((0.0, y), "patient’s right", size_mm=3.0, italic=True, ink=QUIET),
         sheet.text((SHEET_WIDTH_MM, y), "patient’s left", size_mm=3.0, italic=True, anchor="end", ink=QUIET),

@@ -56,7 +56,7 @@ def wrap_text(text: str, width_mm: float, size_mm: float, *, bold: bool = False,
 
     Examples
     --------
-    >>> wrap_text("pour by half past ten", 22.0, 4.0)
+    >>> wrap_text("pour by half past ten", 24.0, 4.0)
     ['pour by half', 'past ten']
     """
     lines: list[str] = []
