@@ -1,0 +1,239 @@
+"""The seating program: one rigid placement must satisfy every wall, stop and path condition at once.
+
+Owns the rows. Unknowns: the partial's shift and turn (6), the tilt of its path (2), shift and turn of each fixed body
+within its play (6 each), and the slack. Turns are counted as mm at an arm of 20 mm. Refuses to know how likely
+anything is.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from seatwright.errors import ValueOutOfRange
+from seatwright.evidence import find_evidence
+from seatwright.forecast._bodies import Body
+from seatwright.forecast._choices import Choices
+from seatwright.forecast._features import Feature
+from seatwright.forecast._levels import take_level
+from seatwright.forecast._simplex import BasisPool
+from seatwright.forecast._vectors import across, cross
+from seatwright.quantities import FloatArray
+
+__all__ = ["SeatingAnswer", "SeatingProgram", "build_program"]
+
+_ARM_MM = 20.0  # judgement: only scales turns to the size of shifts
+_N_SIDES = 8  # judgement: an inscribed octagon takes a round clearance 7.6 % too narrow at worst, never too wide
+_OPEN_MM = 10.0  # judgement: right-hand side of a row that does not count in a stage
+_CROWN_HALF_MM = 3.0  # judgement: half height of a crown's walls, where its cement space is used up
+_CROWN_RADIUS_MM = 3.0  # judgement: radius at which a crown's turn about its axis is stopped
+
+
+@dataclass(frozen=True, slots=True)
+class SeatingAnswer:
+    """Slack and what binds, per trial.
+
+    Attributes
+    ----------
+    slack_mm : ndarray of shape (n,)
+        Room left at the tightest place of the best placement; negative: no placement seats it.
+    weights : ndarray of shape (n, n_features)
+        How much each feature decides that; each row sums to one, or to zero where nothing was close.
+    """
+
+    slack_mm: FloatArray
+    weights: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    feature: int
+    point_mm: FloatArray
+    normal: FloatArray
+    gap_mm: float
+    travel_mm: float = 0.0
+
+
+class SeatingProgram:
+    """Constraint rows of one case with the pool of solved bases; see `build_program`."""
+
+    def __init__(self, rows: list[_Row], features: tuple[Feature, ...], bodies: tuple[Body, ...], path: FloatArray,
+                 choices: Choices, pool: BasisPool | None) -> None:  # fmt: skip
+        carrying = sorted({f.body for f in features})
+        origin = np.mean([f.at_mm for f in features], axis=0)
+        n = 8 + 6 * len(carrying) + 1
+        sideways = across(path)
+        matrix, gaps = [], []
+        projection = np.zeros((len(rows), 6 * len(features)))
+        for k, row in enumerate(rows):
+            line = np.zeros(n)
+            feature = features[row.feature]
+            arm = row.point_mm - origin
+            line[:3], line[3:6] = row.normal, cross(arm, row.normal) / _ARM_MM
+            line[6:8] = row.travel_mm * (sideways @ row.normal) / _ARM_MM
+            start = 8 + 6 * carrying.index(feature.body)
+            arm = row.point_mm - bodies[feature.body].center_mm
+            line[start : start + 3], line[start + 3 : start + 6] = -row.normal, -cross(arm, row.normal) / _ARM_MM
+            line[n - 1] = 1.0
+            matrix.append(line)
+            gaps.append(row.gap_mm - row.travel_mm * float(path @ row.normal))
+            i = 6 * row.feature
+            projection[k, i : i + 3] = row.normal
+            projection[k, i + 3 : i + 6] = cross(row.point_mm - feature.at_mm, row.normal)
+        for slot, index in enumerate(carrying):
+            for line_, room in _play_rows(bodies[index], path, choices):
+                line = np.zeros(n)
+                line[8 + 6 * slot : 14 + 6 * slot] = line_
+                matrix.append(line)
+                gaps.append(room)
+        matrix.append(np.eye(n)[n - 1])
+        gaps.append(1.0)
+        self.rows = np.array(matrix)
+        self.gaps_mm = np.array(gaps)
+        self.projection = projection
+        self._is_mouth = np.array([features[row.feature].is_picked_up for row in rows])
+        groups = np.full(self.rows.shape[0], -1)
+        groups[: len(rows)] = [row.feature for row in rows]
+        self.pool = pool if pool is not None and pool.solves(self.rows) else BasisPool(self.rows, groups)
+
+    def limits(self, errors: FloatArray) -> FloatArray:
+        """Return right-hand sides (n, m) for error vectors (n, 6 * n_features)."""
+        limits = np.tile(self.gaps_mm, (errors.shape[0], 1))
+        limits[:, : self.projection.shape[0]] -= errors @ self.projection.T
+        return limits
+
+    def solve(self, errors: FloatArray, *, sign_only: bool = False) -> SeatingAnswer:
+        """Decide each trial exactly.
+
+        Where males are picked up in the mouth there are two stages and both must succeed: the partial with the parts
+        that were joined before must find a place; then, from there, the picked-up males must enter together, with the
+        others taken as centered in their room.
+
+        Parameters
+        ----------
+        errors : ndarray of shape (n, 6 * n_features)
+            Shift (mm) and turn (rad) of each male against its female.
+        sign_only : bool
+            Enough to know whether the slack is negative.
+        """
+        limits = self.limits(errors)
+        if not self._is_mouth.any():
+            return SeatingAnswer(*self.pool.solve(limits, sign_only=sign_only))
+        n_walls = self._is_mouth.size
+        first = limits.copy()
+        first[:, :n_walls][:, self._is_mouth] = _OPEN_MM
+        second = limits
+        second[:, :n_walls][:, ~self._is_mouth] = self.gaps_mm[:n_walls][~self._is_mouth]
+        before = SeatingAnswer(*self.pool.solve(first, sign_only=sign_only))
+        after = SeatingAnswer(*self.pool.solve(second, sign_only=sign_only))
+        worse = after.slack_mm < before.slack_mm
+        return SeatingAnswer(
+            np.minimum(before.slack_mm, after.slack_mm),
+            np.where(worse[:, None], after.weights, before.weights),
+        )
+
+
+def build_program(
+    features: tuple[Feature, ...],
+    bodies: tuple[Body, ...],
+    path: FloatArray,
+    choices: Choices,
+    *,
+    pool: BasisPool | None = None,
+) -> SeatingProgram:
+    """Write the rows of a case.
+
+    Every guided male: its walls at both ends in the seated place, and again where it first enters, drawn back along one
+    common path. Every stop: a gap between zero and what is allowed. Every body: its crowns stay in their play. A pool of
+    a program with the same rows is used on.
+    """
+    if not features:
+        raise ValueOutOfRange("a seating program needs at least one feature")
+    allowed = choices.rest_gap_um
+    if allowed is None:
+        allowed = find_evidence("fc_rest_gap").require_value()
+    rows: list[_Row] = []
+    for index, feature in enumerate(features):
+        if feature.kind == "rest":
+            rows += _stop_rows(index, feature, allowed / 1000)
+            continue
+        rows += _wall_rows(index, feature)
+        if feature.has_stop:
+            rows += _stop_rows(index, feature, allowed / 1000)
+    return SeatingProgram(rows, features, bodies, path, choices, pool)
+
+
+def _stop_rows(index: int, feature: Feature, allowed_mm: float) -> list[_Row]:
+    return [
+        _Row(index, feature.at_mm, -feature.axis, 0.0),
+        _Row(index, feature.at_mm, feature.axis, allowed_mm),
+    ]
+
+
+def _wall_rows(index: int, feature: Feature) -> list[_Row]:
+    first, second = across(feature.axis)
+    low = feature.at_mm - feature.axis * feature.length_mm / 2
+    high = feature.at_mm + feature.axis * feature.length_mm / 2
+    if feature.kind in ("conus", "telescope"):
+        return _cap_rows(index, feature, (low, high))
+    rows = []
+    for normal, side in _wall_normals(feature, first, second):
+        point_offset = side * feature.radius_mm
+        for end in (low, high) if feature.is_rigid else (feature.at_mm,):
+            rows.append(_Row(index, end + point_offset, normal, feature.gap_mm))
+        if feature.is_rigid:
+            rows.append(_Row(index, low + point_offset, normal, feature.gap_mm, feature.length_mm))
+    return rows
+
+
+def _wall_normals(feature: Feature, first: FloatArray, second: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
+    """Outward normals with the sideways place of their contact, in half widths."""
+    if feature.kind == "slide":
+        box = []
+        for normal, along in ((first, second), (-first, second), (second, first), (-second, first)):
+            box += [(normal, along), (normal, -along)]
+        return box
+    angles = 2 * math.pi * np.arange(_N_SIDES) / _N_SIDES
+    # The octagon is inscribed in the round clearance: its sides stand at gap * cos(pi / 8) from the center.
+    shrink = math.cos(math.pi / _N_SIDES)
+    return [((math.cos(a) * first + math.sin(a) * second) / shrink, np.zeros(3)) for a in angles]
+
+
+def _cap_rows(index: int, feature: Feature, ends: tuple[FloatArray, FloatArray]) -> list[_Row]:
+    first, second = across(feature.axis)
+    rows = []
+    for k in range(_N_SIDES):
+        angle = 2 * math.pi * k / _N_SIDES
+        radial = math.cos(angle) * first + math.sin(angle) * second
+        # The cap's inner wall meets the primary crown's wall, whose outward normal leans towards the way out.
+        wall = math.cos(feature.taper_rad) * radial + math.sin(feature.taper_rad) * feature.axis
+        rows += [_Row(index, end + radial * feature.radius_mm, -wall, feature.gap_mm) for end in ends]
+    return rows
+
+
+def _play_rows(body: Body, path: FloatArray, choices: Choices) -> list[tuple[FloatArray, float]]:
+    """Rows on a body's own shift and turn: at each abutment its crown stays within cement space and mobility."""
+    cement = take_level("fc_play_cement", choices, more_is_better=True) / 1000
+    mobility = take_level("fc_play_mobility", choices, more_is_better=True) / 1000
+    axial = take_level("fc_play_axial", choices, more_is_better=True) / 1000
+    implant = take_level("fc_play_implant", choices, more_is_better=True) / 1000
+    first, second = across(path)
+    rows: list[tuple[FloatArray, float]] = []
+    for abutment in body.abutments:
+        gives = implant if abutment.is_implant else mobility / len(body.abutments)
+        room = gives + (0.0 if abutment.is_screwed else cement)
+        along = implant if abutment.is_implant else axial / len(body.abutments)
+        arm = abutment.at_mm - body.center_mm
+        for normal in (first, -first, second, -second):
+            for height in (-_CROWN_HALF_MM, _CROWN_HALF_MM):
+                rows.append((_body_line(normal, arm + height * path), room))
+        rows += [(_body_line(sign * path, arm), along) for sign in (1.0, -1.0)]
+        for sign in (1.0, -1.0):
+            line = np.zeros(6)
+            line[3:] = sign * path * _CROWN_RADIUS_MM / _ARM_MM
+            rows.append((line, room))
+    return rows
+
+
+def _body_line(normal: FloatArray, arm: FloatArray) -> FloatArray:
+    return np.concatenate([normal, cross(arm, normal) / _ARM_MM])
