@@ -7,6 +7,7 @@ from seatwright.findings._finding import (
     Severity,
     Source,
     SourceKind,
+    sort_findings,
     worst_severity,
 )
 from seatwright.findings._verdict import (
@@ -29,5 +30,6 @@ __all__ = [
     "judge_shift_length",
     "judge_upper_limit",
     "limits_for_shift_length",
+    "sort_findings",
     "worst_severity",
 ]

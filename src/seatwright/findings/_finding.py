@@ -3,7 +3,16 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["COMMON_PRACTICE", "JUDGEMENT", "Finding", "Severity", "Source", "SourceKind", "worst_severity"]
+__all__ = [
+    "COMMON_PRACTICE",
+    "JUDGEMENT",
+    "Finding",
+    "Severity",
+    "Source",
+    "SourceKind",
+    "sort_findings",
+    "worst_severity",
+]
 
 
 class Severity(StrEnum):
@@ -84,3 +93,9 @@ def worst_severity(findings: tuple[Finding, ...]) -> Severity | None:
     """Return the gravest severity present, or None when there is no finding."""
     order = list(Severity)
     return max((f.severity for f in findings), key=order.index, default=None)
+
+
+def sort_findings(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings gravest first; equal ones keep their order."""
+    order = list(Severity)
+    return tuple(sorted(findings, key=lambda f: -order.index(f.severity)))

@@ -40,7 +40,7 @@ def encode_json(document: Mapping[str, object], *, indent: int | None = None) ->
     return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=indent)
 
 
-def to_jsonable(value: object) -> object:  # noqa: C901, PLR0911 - one flat dispatch over types
+def to_jsonable(value: object) -> object:  # noqa: PLR0911 - one flat dispatch over types
     """Turn frozen results into JSON types.
 
     Times become UTC ISO 8601 with ``Z``; sets become sorted lists; a measured value loses `dof` when it is infinite.

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
-from seatwright.case import Bench, Case, Event, Scan
+from seatwright.case import Bench, Case, CaseState, Event, Scan
 from seatwright.mesh import Surface
 
 __all__ = ["CaseBundle", "CaseSource", "Clock", "FolderStore", "InputFile"]
@@ -29,13 +29,17 @@ class CaseBundle:
     events: tuple[Event, ...]
     bench: Bench
     inputs: tuple[InputFile, ...]
+    state: CaseState
+    """The fold of the log at `now`."""
+    now: datetime
+    """The moment at which the case is looked at."""
 
 
 class CaseSource(Protocol):
     """Where a case comes from: a folder, later the practice record."""
 
-    def load(self, now: datetime) -> CaseBundle:
-        """Read and validate everything but the scans.
+    def load(self, *, now: datetime | None, clock: "Clock") -> CaseBundle:
+        """Read and validate everything but the scans, at `now`: as given, else the case's `as_of`, else the clock.
 
         Raises
         ------

@@ -1,0 +1,174 @@
+"""What each command does: parse its options, call one workflow, hand the answer to the printer."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from seatwright import wiring
+from seatwright.cli import _show
+from seatwright.cli._boundary import EXIT_NOT_CONFORMING
+from seatwright.errors import InputError
+from seatwright.findings import Finding, Severity, Verdict
+from seatwright.workflows.envelope import make_envelope
+
+__all__ = ["LooseScans", "parse_now", "run_cast", "run_demo", "run_dies", "run_dossier", "run_pour"]
+
+
+@dataclass(frozen=True, slots=True)
+class LooseScans:
+    """Scans given by file instead of by case."""
+
+    reference: Path | None
+    poured: Path | None
+    unit_regions: Path | None
+    tolerance_um: float
+    repeatability_um: float
+    length_unit: str
+
+
+def parse_now(text: str | None) -> datetime | None:
+    """Read an ISO 8601 time with its zone; InputError otherwise."""
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise InputError(f"--now {text!r} is not an ISO 8601 time", hint="such as 2026-03-09T10:15:00+01:00") from error
+    if moment.tzinfo is None:
+        raise InputError(f"--now {text!r} has no time zone", hint=f"such as {text}+01:00 or {text}Z")
+    return moment.astimezone(UTC)
+
+
+def _exit_code(findings: tuple[Finding, ...], *, strict: bool) -> int:
+    return EXIT_NOT_CONFORMING if strict and any(f.severity is Severity.STOP for f in findings) else 0
+
+
+def run_dies(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int:
+    """Run `seatwright dies`."""
+    from seatwright.workflows.plan import plan_case  # noqa: PLC0415
+
+    plan = plan_case(wiring.open_case(case), now=parse_now(now), clock=wiring.SystemClock())
+    if as_json:
+        _show.print_json(
+            make_envelope("dies", inputs=plan.bundle.inputs, result=plan.dies, findings=plan.dies.findings)
+        )
+    else:
+        _show.show_dies(plan)
+    return _exit_code(plan.dies.findings, strict=strict)
+
+
+def run_pour(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int:
+    """Run `seatwright pour`."""
+    from seatwright.workflows.plan import plan_case  # noqa: PLC0415
+
+    plan = plan_case(wiring.open_case(case), now=parse_now(now), clock=wiring.SystemClock())
+    if as_json:
+        _show.print_json(
+            make_envelope("pour", inputs=plan.bundle.inputs, result=plan.pour, findings=plan.pour.findings)
+        )
+    else:
+        _show.show_pour(plan)
+    return _exit_code(plan.pour.findings, strict=strict)
+
+
+def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: bool, as_json: bool) -> int:
+    """Run `seatwright cast` on a case or on loose files."""
+    wiring.use_kernel_cache()
+    if case is None:
+        return _run_loose_cast(loose, strict=strict, as_json=as_json)
+    if loose.reference or loose.poured or loose.unit_regions:
+        raise InputError("a case and loose files cannot be mixed", hint="give CASE alone, or the three files alone")
+    from seatwright.workflows.cast_check import check_case_casts  # noqa: PLC0415
+
+    source = wiring.open_case(case)
+    bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
+    with _show.progress_bar() as progress:
+        steps, files = check_case_casts(source, bundle, progress=progress)
+    findings = tuple(f for step in steps for f in step.result.findings)
+    if as_json:
+        last = steps[-1].result
+        _show.print_json(make_envelope("cast", inputs=(*bundle.inputs, *files), result=last, findings=findings))
+    else:
+        for step in steps:
+            _show.show_cast(step.result, f"{step.poured_scan.id} against {step.reference_scan.id}")
+    return _cast_exit([step.result for step in steps], strict=strict)
+
+
+def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
+    wanted = {"--reference": loose.reference, "--poured": loose.poured, "--unit-regions": loose.unit_regions}
+    missing = [name for name, path in wanted.items() if path is None]
+    if missing:
+        raise InputError(
+            "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
+        )
+    from seatwright.workflows.cast_check import check_surfaces  # noqa: PLC0415
+
+    scans = wiring.read_loose_scans(loose.reference, loose.poured, loose.unit_regions, length_unit=loose.length_unit)
+    with _show.progress_bar() as progress:
+        result = check_surfaces(
+            scans.reference,
+            scans.poured,
+            scans.regions,
+            tolerance_um=loose.tolerance_um,
+            repeatability_um=loose.repeatability_um,
+            progress=progress,
+        )
+    if as_json:
+        _show.print_json(make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings))
+    else:
+        _show.show_cast(result, "poured cast against reference")
+    return _cast_exit([result], strict=strict)
+
+
+def _cast_exit(results: list[object], *, strict: bool) -> int:
+    units = [unit for result in results for unit in result.units]  # type: ignore[attr-defined]
+    failed = any(unit.verdict is Verdict.DOES_NOT_CONFORM for unit in units)
+    return EXIT_NOT_CONFORMING if strict and failed else 0
+
+
+def run_dossier(case: Path, out: Path | None, *, now: str | None, strict: bool, as_json: bool) -> int:
+    """Run `seatwright dossier`."""
+    wiring.use_kernel_cache()
+    from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
+
+    target = (out or case / "dossier").resolve()
+    with _show.progress_bar() as progress:
+        dossier, folder = write_dossier(
+            wiring.open_case(case),
+            target.name,
+            printer=wiring.dossier_printer(),
+            store=wiring.folder_store(target.parent),
+            now=parse_now(now),
+            clock=wiring.SystemClock(),
+            progress=progress,
+        )
+    if as_json:
+        _show.print_json(dossier_envelope(dossier))
+    else:
+        _show.show_dossier(dossier, folder)
+    return _exit_code(dossier.findings, strict=strict)
+
+
+def run_demo(out: Path, *, as_json: bool) -> int:
+    """Run `seatwright demo`: write the case, then its dossier."""
+    wiring.use_kernel_cache()
+    from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
+
+    target = out.resolve()
+    with _show.progress_bar() as progress:
+        case_folder = wiring.write_demo_case(target / "case", progress=progress.part(0.0, 0.4))
+        dossier, folder = write_dossier(
+            wiring.open_case(Path(case_folder)),
+            "dossier",
+            printer=wiring.dossier_printer(),
+            store=wiring.folder_store(target),
+            now=None,
+            clock=wiring.SystemClock(),
+            progress=progress.part(0.4, 1.0),
+        )
+    if as_json:
+        _show.print_json(dossier_envelope(dossier))
+    else:
+        _show.show_dossier(dossier, folder)
+        _show.say(f"The case is in {case_folder}")
+    return 0

@@ -1,0 +1,101 @@
+"""The cast check: scans of a case, or loose files, to movements of each unit."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
+from seatwright.case import Case, Region, Scan, ScanRole
+from seatwright.cast import CastResult, check_cast, measure_deviation
+from seatwright.errors import CaseError, Fault
+from seatwright.mesh import Surface
+from seatwright.progress import SILENT, Progress
+from seatwright.workflows.ports import CaseBundle, CaseSource, InputFile
+from seatwright.workflows.results import CastStep
+
+__all__ = ["check_case_casts", "check_surfaces", "require_casts"]
+
+
+def check_surfaces(
+    reference: Surface,
+    poured: Surface,
+    specs: Sequence[RegionSpec],
+    *,
+    tolerance_um: float,
+    repeatability_um: float,
+    progress: Progress = SILENT,
+) -> CastResult:
+    """Find each unit's region on the reference and check the poured cast against it."""
+    regions: tuple[UnitRegion, ...] = assign_regions(reference, specs)
+    return check_cast(
+        reference,
+        poured,
+        regions,
+        tolerance_um=tolerance_um,
+        repeatability_um=repeatability_um,
+        progress=progress,
+    )
+
+
+def require_casts(case: Case) -> tuple[Scan, tuple[Scan, ...]]:
+    """Return the reference scan and the poured scans; CaseError when one of them is not there."""
+    references = [scan for scan in case.scan if scan.role is ScanRole.REFERENCE and scan.arch is case.arch]
+    poured = tuple(scan for scan in case.scan if scan.role is ScanRole.POURED and scan.arch is case.arch)
+    faults = []
+    if len(references) != 1:
+        faults.append(Fault("case.toml: scan", f"{len(references)} reference scans of the arch", "state exactly one"))
+    if not poured:
+        faults.append(Fault("case.toml: scan", "no scan of a poured cast", "scan the cast, then add it as a scan"))
+    if not case.region:
+        faults.append(Fault("case.toml: region", "no unit regions", "give each unit a seed and radius, or a mesh"))
+    if faults:
+        raise CaseError("the cast check needs scans and regions", hint=faults[0].hint, faults=faults)
+    return references[0], poured
+
+
+def check_case_casts(
+    source: CaseSource, bundle: CaseBundle, *, progress: Progress = SILENT
+) -> tuple[tuple[CastStep, ...], tuple[InputFile, ...]]:
+    """Check every poured scan of the case against its reference; also return what was read."""
+    case = bundle.case
+    reference_scan, poured_scans = require_casts(case)
+    progress.report(0.0, "reading the reference scan")
+    reference, reference_file = source.surface(reference_scan)
+    specs, region_files = _region_specs(source, case.region, reference_scan)
+    files = [reference_file, *region_files]
+    steps = []
+    share = 1.0 / len(poured_scans)
+    for index, scan in enumerate(poured_scans):
+        part = progress.part(index * share, (index + 1) * share)
+        part.report(0.02, f"reading {scan.file}")
+        poured, poured_file = source.surface(scan)
+        files.append(poured_file)
+        result = check_surfaces(
+            reference,
+            poured,
+            specs,
+            tolerance_um=case.tolerance.unit_shift_um,
+            repeatability_um=max(reference_scan.repeatability_um, scan.repeatability_um),
+            progress=part.part(0.1, 0.85),
+        )
+        part.report(0.9, "measuring the deviation everywhere")
+        deviation = measure_deviation(reference, poured, result.T_reference_poured)
+        deviation_um = deviation.distance_mm * 1000.0
+        steps.append(CastStep(reference_scan, scan, result, reference, deviation_um, deviation.is_defined))
+    return tuple(steps), tuple(files)
+
+
+def _region_specs(
+    source: CaseSource, regions: Sequence[Region], reference: Scan
+) -> tuple[list[RegionSpec], list[InputFile]]:
+    specs: list[RegionSpec] = []
+    files: list[InputFile] = []
+    for region in regions:
+        tooth = str(region.tooth)
+        if region.mesh is not None:
+            surface, file = source.region_surface(region.mesh, reference)
+            files.append(file)
+            specs.append(MeshRegion(tooth, surface))
+        elif region.seed_mm is not None and region.radius_mm is not None:
+            specs.append(SeedRegion(tooth, np.asarray(region.seed_mm, dtype=float), region.radius_mm))
+    return specs, files

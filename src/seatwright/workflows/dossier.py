@@ -1,0 +1,92 @@
+"""The whole job on one case, and its dossier written whole or not at all."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Protocol
+
+from seatwright.case import ScanRole
+from seatwright.findings import sort_findings
+from seatwright.progress import SILENT, Progress
+from seatwright.workflows.cast_check import check_case_casts
+from seatwright.workflows.envelope import encode_json, make_envelope
+from seatwright.workflows.plan import plan_case
+from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
+from seatwright.workflows.results import CastStep, Dossier
+from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
+
+__all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
+
+
+class DossierPrinter(Protocol):
+    """Turns a dossier into files: page, PDFs, figures."""
+
+    def __call__(self, dossier: Dossier, *, envelope_json: bytes, progress: Progress) -> Mapping[str, bytes]:
+        """Return every file by its path inside the dossier folder."""
+        ...
+
+
+def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, progress: Progress = SILENT) -> Dossier:
+    """Run every step that the case has something for and gather the results."""
+    progress.report(0.0, "reading the case")
+    plan = plan_case(source, now=now, clock=clock)
+    case = plan.bundle.case
+    casts: tuple[CastStep, ...] = ()
+    scan_files: tuple[InputFile, ...] = ()
+    if any(scan.role is ScanRole.POURED for scan in case.scan):
+        casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
+    findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
+    headline, severity = write_headline(findings)
+    return Dossier(
+        case=case,
+        bench=plan.bundle.bench,
+        state=plan.bundle.state,
+        now=plan.bundle.now,
+        inputs=(*plan.bundle.inputs, *scan_files),
+        support=plan.support,
+        axes=plan.axes,
+        dies=plan.dies,
+        pour=plan.pour,
+        casts=casts,
+        headline=headline,
+        headline_severity=severity,
+        hollow=summarize_hollow(plan, casts),
+        job=summarize_job(plan, casts),
+        findings=findings,
+    )
+
+
+def dossier_envelope(dossier: Dossier) -> dict[str, object]:
+    """Return ``dossier.json``: every step's result in one envelope, surfaces left out."""
+    result = {
+        "case": dossier.case,
+        "now": dossier.now,
+        "headline": dossier.headline,
+        "job": dossier.job,
+        "support": dossier.support,
+        "axes": dossier.axes,
+        "dies": dossier.dies,
+        "pour": dossier.pour,
+        "cast": [
+            {"reference": step.reference_scan.id, "poured": step.poured_scan.id, "check": step.result}
+            for step in dossier.casts
+        ],
+    }
+    return make_envelope("dossier", inputs=dossier.inputs, result=result, findings=dossier.findings)
+
+
+def write_dossier(
+    source: CaseSource,
+    out: str,
+    *,
+    printer: DossierPrinter,
+    store: FolderStore,
+    now: datetime | None,
+    clock: Clock,
+    progress: Progress = SILENT,
+) -> tuple[Dossier, str]:
+    """Gather, print and save the dossier of a case; return it and the folder's path."""
+    dossier = gather_dossier(source, now=now, clock=clock, progress=progress.part(0.0, 0.6))
+    envelope = encode_json(dossier_envelope(dossier), indent=1).encode()
+    files = printer(dossier, envelope_json=envelope, progress=progress.part(0.6, 0.95))
+    progress.report(0.96, "writing the dossier")
+    return dossier, store.write_whole(out, files)

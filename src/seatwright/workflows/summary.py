@@ -1,0 +1,116 @@
+"""What stands first: one sentence, one number, and the job as a row of words.
+
+Owns only the choice of what to say first. Every verdict in it was reached by a step; nothing is judged here.
+"""
+
+from collections.abc import Sequence
+
+from seatwright.case import ImpressionRole
+from seatwright.findings import Finding, Severity, Verdict, sort_findings
+from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
+from seatwright.workflows.plan import Plan
+from seatwright.workflows.results import CastStep, Hollow, JobStep
+
+__all__ = ["summarize_hollow", "summarize_job", "write_headline"]
+
+LATER_STEPS = ("survey", "framework", "remount", "seat")
+_GRAVE = (Severity.STOP, Severity.WARNING)
+
+
+def write_headline(findings: Sequence[Finding]) -> tuple[str, Severity]:
+    """Return one sentence from the gravest findings: what is wrong and what to do, or that work may go on."""
+    ordered = sort_findings(tuple(findings))
+    grave = [finding for finding in ordered if finding.severity is ordered[0].severity] if ordered else []
+    if not grave or grave[0].severity not in _GRAVE:
+        return "Nothing stands in the way: go on with the next step.", Severity.NOTE
+    orders = list(dict.fromkeys(finding.do or finding.what for finding in grave))
+    sentence = "; ".join(order.rstrip(".") for order in orders[:2]) + "."
+    more = len(orders) - 2
+    return (f"{sentence[:-1]}; and {more} more below." if more > 0 else sentence), grave[0].severity
+
+
+def summarize_hollow(plan: Plan, casts: Sequence[CastStep]) -> Hollow:
+    """Choose the one number that matters now: minutes while a clock can still be met, else the worst movement."""
+    waiting = [c for c in plan.pour.impressions if c.phase is ImpressionPhase.WAITING and c.band is not Band.BEYOND]
+    if waiting:
+        clock = min(waiting, key=lambda c: c.minutes_left if c.minutes_left is not None else float("inf"))
+        return Hollow(f"{clock.minutes_left or 0:.0f} min left", f"{clock.impression}: {_needed(clock)} needed")
+    if casts:
+        return _worst_movement(casts[-1])
+    planned = [c for c in plan.pour.impressions if c.phase is ImpressionPhase.PLANNED]
+    if planned:
+        clock = min(planned, key=lambda c: c.window_min - c.minutes_needed.typical_min)
+        return Hollow(f"{clock.window_min:.0f} min", f"{clock.impression}: window; {_needed(clock)} needed")
+    return Hollow("")
+
+
+def _needed(clock: ImpressionClock) -> str:
+    return f"{clock.minutes_needed.typical_min:.0f} min"
+
+
+def _worst_movement(step: CastStep) -> Hollow:
+    measured = [(shift, unit) for unit in step.result.units if (shift := unit.shift_length_um) is not None]
+    if not measured:
+        return Hollow("", "no unit could be measured")
+    shift, worst = max(measured, key=lambda pair: pair[0].value)
+    words = {
+        Verdict.DOES_NOT_CONFORM: "moved",
+        Verdict.CONFORMS: "moves most, within",
+        Verdict.CANNOT_TELL: "cannot tell",
+    }
+    caption = f"{worst.tooth} {words[worst.verdict]}; {step.result.tolerance_um:.0f} µm allowed"
+    return Hollow(shift.shown(), caption)
+
+
+def summarize_job(plan: Plan, casts: Sequence[CastStep]) -> tuple[JobStep, ...]:
+    """Return the steps of the job in order, each with a word; steps without a result say 'not yet'."""
+    steps = [_pick_up(plan), _dies(plan), _pour(plan), _cast(casts)]
+    return (*steps, *(JobStep(name, "not yet") for name in LATER_STEPS))
+
+
+def _pick_up(plan: Plan) -> JobStep:
+    ids = {i.id for i in plan.bundle.case.impression if i.role is ImpressionRole.PICK_UP}
+    states = [plan.bundle.state.impressions[i] for i in ids if i in plan.bundle.state.impressions]
+    taken = [s for s in states if s.out_at is not None]
+    if not taken:
+        return JobStep("pick-up", "planned")
+    uncounted = [s for s in taken if not s.counted]
+    word, severity = ("count crowns", Severity.WARNING) if uncounted else ("counted", Severity.NOTE)
+    return JobStep("pick-up", word, severity, max(s.out_at for s in taken if s.out_at is not None))
+
+
+def _dies(plan: Plan) -> JobStep:
+    without = [u for u in plan.dies.units if u.chosen is None]
+    if without:
+        return JobStep("dies", f"{len(without)} without a die", Severity.STOP)
+    return JobStep("dies", "chosen", Severity.NOTE)
+
+
+def _pour(plan: Plan) -> JobStep:
+    clocks = plan.pour.impressions
+    if not clocks:
+        return JobStep("pour", "not planned")
+    beyond = [c for c in clocks if c.phase is ImpressionPhase.WAITING and c.band is Band.BEYOND]
+    if beyond:
+        return JobStep("pour", "retake " + ", ".join(c.impression for c in beyond), Severity.STOP)
+    waiting = [c for c in clocks if c.phase is ImpressionPhase.WAITING]
+    if waiting:
+        first = min(waiting, key=lambda c: c.pour_by or plan.bundle.now)
+        grave = any(c.feasibility is Feasibility.DOES_NOT_FIT for c in waiting)
+        return JobStep("pour", "pour by", Severity.WARNING if grave else Severity.CAUTION, first.pour_by)
+    if all(c.phase is ImpressionPhase.PLANNED for c in clocks):
+        return JobStep("pour", "planned")
+    return JobStep("pour", "poured", Severity.NOTE)
+
+
+def _cast(casts: Sequence[CastStep]) -> JobStep:
+    if not casts:
+        return JobStep("cast", "not yet")
+    units = casts[-1].result.units
+    moved = [u.tooth for u in units if u.verdict is Verdict.DOES_NOT_CONFORM]
+    if moved:
+        return JobStep("cast", ", ".join(moved) + " moved", Severity.STOP)
+    unsure = [u.tooth for u in units if u.verdict is Verdict.CANNOT_TELL]
+    if unsure:
+        return JobStep("cast", "cannot tell: " + ", ".join(unsure), Severity.CAUTION)
+    return JobStep("cast", "conforms", Severity.NOTE)
