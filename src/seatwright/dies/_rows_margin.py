@@ -99,8 +99,8 @@ MARGIN_ROWS: tuple[Rule, ...] = (
         stage=Stage.MARGIN,
         condition="metal edges all round",
         applies=_is_metal_all_round,
-        cells=cells(m="W"),
-        reason="there is no ceramic edge to mask; wax only takes the stop away",
+        cells=cells(m="V"),
+        reason="there is no ceramic edge to mask: a masked die would be gel by another name, without gel's vetoes",
         remark="our reading: the table leaves masking open for metal edges",
     ),
 )

@@ -31,6 +31,7 @@ from seatwright.case import (
     InternalFeatureKind,
     Join,
     JoinKind,
+    Margin,
     PourPlan,
     Seating,
     Stone,
@@ -320,6 +321,19 @@ def test_open_groove_is_blocked_first_then_gel_follows() -> None:
     assert after.chosen is Technique.GEL
 
 
+@pytest.mark.parametrize(
+    ("body", "edge"), [(Body.NOBLE_ALLOY, COLLAR), (Body.NOBLE_ALLOY, KNIFE), (Body.ZIRCONIA, ZIRCONIA)]
+)
+def test_masking_is_no_way_round_the_veto_on_gel_in_an_open_groove(body: Body, edge: Margin) -> None:
+    groove = (InternalFeature(kind=InternalFeatureKind.GROOVE, blocked_out=False),)
+    unit = answer(crown(body=body, margin=edges(edge), neck_mm=3.5, internal_features=groove))
+    assert unit.chosen is None
+    stop = unit.findings[0]
+    assert stop.severity is Severity.STOP
+    assert "Block out the groove" in stop.do
+    assert "gel" in next(f for f in unit.findings if f.id == "do-first").do
+
+
 def test_open_undercut_leaves_nothing_until_it_is_blocked() -> None:
     undercut = (InternalFeature(kind=InternalFeatureKind.UNDERCUT, blocked_out=False),)
     unit = answer(crown(internal_features=undercut))
@@ -395,6 +409,41 @@ def test_minutes_left_decide_between_equals_only() -> None:
     assert choose_dies(level, CaseState(), minutes_left={PICK_UP: 2.5}).units[0].chosen is Technique.STONE
     butt = case_of(crown(margin=edges(facial=BUTT)))
     assert choose_dies(butt, CaseState(), minutes_left={PICK_UP: -3.0}).units[0].chosen is Technique.MASKED
+
+
+def test_condition_outweighs_minutes() -> None:
+    # As above, but deep: the returned die is preferred there, so the quicker stone does not pass it.
+    deep = COLLAR.model_copy(update={"subgingival_mm": 1.5})
+    unit = crown(margin=edges(KNIFE, facial=BUTT, lingual=deep))
+    case = case_of(unit, returned_die=(good_die(),))
+    assert choose_dies(case, CaseState(), minutes_left={PICK_UP: 2.5}).units[0].chosen is Technique.RETURNED_EPOXY
+
+
+def test_returned_die_that_cannot_be_used_yet_counts_as_none_for_the_others() -> None:
+    zirconia = crown(body=Body.ZIRCONIA, margin=edges(ZIRCONIA))
+    impression = pick_up((35,), material=ALGINATE)
+    case = case_of(zirconia, impression=impression, returned_die=(good_die(),))
+    wet = choose_dies(case, out(35), minutes_left={PICK_UP: 2.0}).units[0]
+    assert wet.chosen is Technique.GEL
+    assert effect_said(wet, Technique.GEL, "margin-zirconia") is Effect.CHOSEN
+    dry = choose_dies(case, out(35, dried=frozenset({35}))).units[0]
+    assert effect_said(dry, Technique.GEL, "margin-zirconia") is Effect.ALLOWED
+
+
+def effect_said(unit: UnitDie, technique: Technique, rule_id: str) -> Effect:
+    verdict = next(v for v in unit.ranked if v.technique is technique)
+    return next(hit.effect for hit in verdict.hits if hit.rule_id == rule_id)
+
+
+def test_brittle_partner_asks_for_a_separator_even_in_moist_metal() -> None:
+    def steps_at_35(edge: Margin) -> list[str]:
+        units = (crown(34, margin=edges(facial=edge)), crown(35))
+        join = (Join(id="b", kind=JoinKind.BRIDGE, units=(34, 35)),)
+        case = case_of(*units, join=join, impression=pick_up((34, 35), material=ALGINATE))
+        return [card.id for card in choose_dies(case, CaseState()).unit(35).cards]
+
+    assert "separator" in steps_at_35(BUTT)
+    assert "separator" not in steps_at_35(COLLAR)
 
 
 def test_minutes_left_are_shared_among_the_dies_of_the_impression() -> None:

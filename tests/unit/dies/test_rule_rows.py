@@ -127,6 +127,10 @@ EXAMPLES: dict[str, tuple[Callable[[], UnitFacts], Callable[[], UnitFacts]]] = {
         lambda: facts_of(crown(internal_features=features(GROOVE, blocked_out=False))),
         lambda: facts_of(crown(internal_features=features(GROOVE, blocked_out=True))),
     ),
+    "cut-feature-open-nothing-brittle": (
+        lambda: facts_of(crown(internal_features=features(GROOVE, blocked_out=False))),
+        lambda: facts_of(crown(margin=edges(facial=BUTT), internal_features=features(GROOVE, blocked_out=False))),
+    ),
     "undercut-open": (
         lambda: facts_of(crown(internal_features=features(UNDERCUT, blocked_out=False))),
         lambda: facts_of(crown(internal_features=features(GROOVE, blocked_out=False))),
