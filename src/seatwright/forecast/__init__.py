@@ -1,6 +1,6 @@
 """Will the partial seat, and what dominates the error: before anything is poured, and again after each step."""
 
-from seatwright.forecast._choices import Choices, FrameworkRoute
+from seatwright.forecast._choices import Choices, FrameworkRoute, Stage
 from seatwright.forecast._features import Rest
 from seatwright.forecast._forecast import forecast_seating
 from seatwright.forecast._result import (
@@ -30,5 +30,6 @@ __all__ = [
     "Rest",
     "SeatingChance",
     "SeatingWord",
+    "Stage",
     "forecast_seating",
 ]

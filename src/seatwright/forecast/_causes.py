@@ -151,7 +151,7 @@ def build_chain(case: Case, features: tuple[Feature, ...], bodies: tuple[Body, .
 
 
 def _pick_up(case: Case) -> Impression:
-    for impression in case.impression:
+    for impression in case.current_impressions():
         if impression.role is ImpressionRole.PICK_UP:
             return impression
     raise CaseError("the case has no pick-up impression", hint="the chain starts there: add one with its pour plan")

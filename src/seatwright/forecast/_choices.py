@@ -8,7 +8,7 @@ from seatwright.case import MaleJoin
 from seatwright.errors import ValueOutOfRange
 from seatwright.quantities import Measured
 
-__all__ = ["Choices", "FrameworkRoute"]
+__all__ = ["Choices", "FrameworkRoute", "Stage"]
 
 
 class FrameworkRoute(StrEnum):
@@ -18,6 +18,14 @@ class FrameworkRoute(StrEnum):
     """Wax or printed pattern, invested and cast."""
     ADDITIVE = "additive"
     """Built in metal, layer by layer."""
+
+
+class Stage(StrEnum):
+    """How far the work has come: decides which changes are still open."""
+
+    PLANNED = "planned"
+    IMPRESSION_OUT = "impression_out"
+    POURED = "poured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +48,9 @@ class Choices:
         Days between the pick-up and the day the partial is tried; > 0.
     rest_gap_um : float, optional
         Largest gap under a rest that still counts as seated; the published limit when absent.
+    stage : Stage
+    open_dies : mapping of int to tuple of str
+        Other techniques that the die rules allow, per tooth.
     levels : mapping of str to float
         Where in its range a poorly known record is taken: +1 the end that favors seating, -1 the end that hinders it,
         0 the typical value; by evidence id, with ``"*"`` for all that are not named.
@@ -52,6 +63,8 @@ class Choices:
     index_in_mouth: bool = False
     days_away: float = 21.0
     rest_gap_um: float | None = None
+    stage: Stage = Stage.PLANNED
+    open_dies: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     levels: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

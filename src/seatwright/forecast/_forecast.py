@@ -5,8 +5,8 @@ import math
 import numpy as np
 
 from seatwright.case import Case
-from seatwright.findings import Finding
 from seatwright.forecast._causes import Chain
+from seatwright.forecast._changes import search_changes
 from seatwright.forecast._choices import Choices
 from seatwright.forecast._features import Rest
 from seatwright.forecast._findings import find_remarks
@@ -20,10 +20,11 @@ from seatwright.forecast._result import (
     LinkUsed,
 )
 from seatwright.forecast._seating import build_setup, estimate_chance
+from seatwright.forecast._sensitivity import rank_links
 from seatwright.forecast._trials import JointDraws, stream
 from seatwright.forecast._update import MeasuredUnit
 from seatwright.progress import SILENT, Progress
-from seatwright.quantities import Budget, compare_with_budget, law_fields, summarize_draws
+from seatwright.quantities import Budget, FloatArray, compare_with_budget, law_fields, summarize_draws
 
 __all__ = ["forecast_seating"]
 
@@ -78,20 +79,22 @@ def forecast_seating(
     chance, _ = estimate_chance(
         case, choices, setup, seed=seed, n_trials=n_trials, rests=rests, measured=measured
     )
-    remarks = find_remarks(case, choices, setup, chance)
-    findings: tuple[Finding, ...] = remarks
+    progress.report(0.6, "ranking the links")
+    ranked = rank_links(setup, seed=seed)
+    progress.report(0.8, "trying what could be changed")
+    changes = search_changes(case, choices, setup, seed=seed, rests=rests, measured=measured)
     progress.report(1.0, "done")
     return ForecastResult(
         seed=seed,
         n_trials=n_trials,
         p_seats=chance,
         features=features,
-        ranked=(),
-        changes=(),
+        ranked=ranked,
+        changes=changes,
         links=_links_used(setup.chain),
         inputs=_inputs(setup.chain),
         measured=tuple(m.tooth for m in measured),
-        findings=findings,
+        findings=find_remarks(case, choices, setup, chance),
     )
 
 
@@ -108,13 +111,13 @@ def _forecast_features(chain: Chain, choices: Choices, seed: int) -> tuple[Featu
 
 
 def _one_feature(
-    chain: Chain, measurand: Measurand, drawn: np.ndarray, second: np.ndarray | None
+    chain: Chain, measurand: Measurand, drawn: FloatArray, second: FloatArray | None
 ) -> FeatureForecast:
     bias = float(measurand.coefficients @ chain.mean)
     u = math.sqrt(float(measurand.coefficients @ chain.covariance @ measurand.coefficients))
     seen = summarize_draws(drawn * 1000)
     budget = Budget(bias * 1000, u * 1000, math.inf, measurand.coefficients, measurand.coefficients)
-    agrees = compare_with_budget(seen, budget).agrees
+    agrees = compare_with_budget(seen, budget, n_digits=1).agrees
     length = np.abs(drawn) if second is None else np.hypot(drawn, second)
     shares = share_of_links(chain, measurand.coefficients)
     ranked = sorted(shares.items(), key=lambda item: -item[1])

@@ -27,6 +27,7 @@ from seatwright.quantities._rigid import (
     make_transform,
     rotation_vector_rad,
 )
+from seatwright.quantities._sobol import SobolIndices, estimate_sobol
 
 __all__ = [
     "Arcsine",
@@ -40,6 +41,7 @@ __all__ = [
     "Normal",
     "Proportion",
     "Rectangular",
+    "SobolIndices",
     "StudentT",
     "Transform",
     "apply_transform",
@@ -48,6 +50,7 @@ __all__ = [
     "compare_with_budget",
     "count_proportion",
     "effective_dof",
+    "estimate_sobol",
     "invert_transform",
     "law_fields",
     "make_transform",

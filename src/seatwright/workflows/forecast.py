@@ -8,8 +8,9 @@ import numpy as np
 
 from seatwright.case import ImpressionRole
 from seatwright.cast import CastResult
-from seatwright.forecast import Choices, ForecastResult, MeasuredUnit, Rest, forecast_seating
-from seatwright.pour import PourResult
+from seatwright.dies import Effect
+from seatwright.forecast import Choices, ForecastResult, MeasuredUnit, Rest, Stage, forecast_seating
+from seatwright.pour import ImpressionClock, ImpressionPhase
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import Measured
 from seatwright.workflows.plan import Plan, plan_case
@@ -56,17 +57,40 @@ def forecast_case(
 
 
 def choices_from_plan(plan: Plan, choices: Choices) -> Choices:
-    """Fill in the dies step's techniques and the pour step's band where the choices leave them open."""
+    """Fill in what dies and pour steps say where the choices leave it open: techniques, the band now, how far it is."""
     techniques = {unit.tooth: unit.chosen.value for unit in plan.dies.units if unit.chosen and unit.chosen != "none"}
-    change = choices.impression_change
-    if change is None:
-        pick_ups = [i.id for i in plan.bundle.case.impression if i.role is ImpressionRole.PICK_UP]
-        change = _band_change(plan.pour, pick_ups[-1]) if pick_ups else None
-    return replace(choices, die_technique={**techniques, **choices.die_technique}, impression_change=change)
+    others = {
+        unit.tooth: tuple(v.technique.value for v in unit.ranked if v.effect in (Effect.CHOSEN, Effect.ALLOWED))
+        for unit in plan.dies.units
+    }
+    clock = _pick_up_clock(plan)
+    change, stage = choices.impression_change, choices.stage
+    if clock is not None:
+        change = change or _change_now(clock)
+        stage = _STAGES[clock.phase]
+    return replace(
+        choices,
+        die_technique={**techniques, **choices.die_technique},
+        open_dies=others,
+        impression_change=change,
+        stage=stage,
+    )
 
 
-def _band_change(pour: PourResult, impression: str) -> Measured | None:
-    clock = pour.clock(impression)
+_STAGES = {
+    ImpressionPhase.PLANNED: Stage.PLANNED,
+    ImpressionPhase.WAITING: Stage.IMPRESSION_OUT,
+    ImpressionPhase.POURED: Stage.POURED,
+    ImpressionPhase.SEPARATED: Stage.POURED,
+}
+
+
+def _pick_up_clock(plan: Plan) -> ImpressionClock | None:
+    current = {i.id for i in plan.bundle.case.current_impressions() if i.role is ImpressionRole.PICK_UP}
+    return next((clock for clock in plan.pour.impressions if clock.impression in current), None)
+
+
+def _change_now(clock: ImpressionClock) -> Measured | None:
     age = clock.age_min or 0.0
     for step in clock.steps:
         if step.since_min <= age and (step.until_min is None or age < step.until_min):
