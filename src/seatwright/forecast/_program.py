@@ -55,10 +55,10 @@ class _Row:
 
 
 class SeatingProgram:
-    """Constraint rows of one case with the pool of solved bases; see `build_program`."""
+    """Constraint rows of one case with one pool of solved bases per stage; see `build_program`."""
 
     def __init__(self, rows: list[_Row], features: tuple[Feature, ...], bodies: tuple[Body, ...], path: FloatArray,
-                 choices: Choices, pool: BasisPool | None) -> None:  # fmt: skip
+                 choices: Choices, like: "SeatingProgram | None") -> None:  # fmt: skip
         carrying = sorted({f.body for f in features})
         origin = np.mean([f.at_mm for f in features], axis=0)
         n = 8 + 6 * len(carrying) + 1
@@ -94,7 +94,10 @@ class SeatingProgram:
         self._is_mouth = np.array([features[row.feature].is_picked_up for row in rows])
         groups = np.full(self.rows.shape[0], -1)
         groups[: len(rows)] = [row.feature for row in rows]
-        self.pool = pool if pool is not None and pool.solves(self.rows) else BasisPool(self.rows, groups)
+        if like is not None and like.pools[0].solves(self.rows):
+            self.pools = like.pools
+        else:
+            self.pools = (BasisPool(self.rows, groups), BasisPool(self.rows, groups))
 
     def limits(self, errors: FloatArray) -> FloatArray:
         """Return right-hand sides (n, m) for error vectors (n, 6 * n_features)."""
@@ -118,14 +121,14 @@ class SeatingProgram:
         """
         limits = self.limits(errors)
         if not self._is_mouth.any():
-            return SeatingAnswer(*self.pool.solve(limits, sign_only=sign_only))
+            return SeatingAnswer(*self.pools[0].solve(limits, sign_only=sign_only))
         n_walls = self._is_mouth.size
         first = limits.copy()
         first[:, :n_walls][:, self._is_mouth] = _OPEN_MM
         second = limits
         second[:, :n_walls][:, ~self._is_mouth] = self.gaps_mm[:n_walls][~self._is_mouth]
-        before = SeatingAnswer(*self.pool.solve(first, sign_only=sign_only))
-        after = SeatingAnswer(*self.pool.solve(second, sign_only=sign_only))
+        before = SeatingAnswer(*self.pools[0].solve(first, sign_only=sign_only))
+        after = SeatingAnswer(*self.pools[1].solve(second, sign_only=sign_only))
         worse = after.slack_mm < before.slack_mm
         return SeatingAnswer(
             np.minimum(before.slack_mm, after.slack_mm),
@@ -139,13 +142,13 @@ def build_program(
     path: FloatArray,
     choices: Choices,
     *,
-    pool: BasisPool | None = None,
+    like: SeatingProgram | None = None,
 ) -> SeatingProgram:
     """Write the rows of a case.
 
     Every guided male: its walls at both ends in the seated place, and again where it first enters, drawn back along one
-    common path. Every stop: a gap between zero and what is allowed. Every body: its crowns stay in their play. A pool of
-    a program with the same rows is used on.
+    common path. Every stop: a gap between zero and what is allowed. Every body: its crowns stay in their play. What a
+    program with the same rows has learned about its bases is used on.
     """
     if not features:
         raise ValueOutOfRange("a seating program needs at least one feature")
@@ -160,7 +163,7 @@ def build_program(
         rows += _wall_rows(index, feature)
         if feature.has_stop:
             rows += _stop_rows(index, feature, allowed / 1000)
-    return SeatingProgram(rows, features, bodies, path, choices, pool)
+    return SeatingProgram(rows, features, bodies, path, choices, like)
 
 
 def _stop_rows(index: int, feature: Feature, allowed_mm: float) -> list[_Row]:

@@ -47,8 +47,8 @@ def build_setup(
     chain = build_chain(case, features, bodies, choices)
     if measured:
         chain = condition_on_units(chain, measured)
-    pool = pool_of.program.pool if pool_of is not None else None
-    return Setup(features, bodies, chain, build_program(features, bodies, find_path(case), choices, pool=pool))
+    like = pool_of.program if pool_of is not None else None
+    return Setup(features, bodies, chain, build_program(features, bodies, find_path(case), choices, like=like))
 
 
 def estimate_chance(

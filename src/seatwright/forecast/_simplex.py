@@ -24,20 +24,23 @@ _PROOF_MM = 5e-6  # judgement: what the tilt can hide when a bound proves a nega
 _FEASIBLE_MM = 1e-9  # judgement: rounding of double arithmetic at millimetre size
 _GOLDEN = 0.6180339887498949  # definition: golden ratio, spreads the tilts evenly
 _MAX_CONDITION = 1e8  # judgement: a basis worse than this starts no trial
-_MAX_POOL = 64  # judgement: more bases cost more bounds than they save pivots
+_MAX_POOL = 128  # judgement: more bases cost more bounds than they save pivots
 _BLOCK = 2048  # judgement: trials at a time, so that their bounds fit the cache
 _FIRST_BLOCK = 128  # judgement: trials solved from scratch before the pool is used
 
+_FAST = {"reassoc", "contract", "nsz"}
+"""Sums may be reordered so that they run in parallel lanes; infinities and NaN keep their meaning."""
 
-@njit(cache=True)
+
+@njit(cache=True, fastmath=_FAST)
 def _pivot(rows: FloatArray, basis: NDArray[np.int64], inverse: FloatArray, duals: FloatArray, entering: int) -> bool:
     n = basis.size
     share = np.zeros(n)
-    for i in range(n):
-        total = 0.0
-        for k in range(n):
-            total += rows[entering, k] * inverse[k, i]
-        share[i] = total
+    for k in range(n):
+        weight = rows[entering, k]
+        if weight != 0.0:
+            for i in range(n):
+                share[i] += weight * inverse[k, i]
     bound = 1e300
     for i in range(n):
         if share[i] > 1e-9:
@@ -66,7 +69,7 @@ def _pivot(rows: FloatArray, basis: NDArray[np.int64], inverse: FloatArray, dual
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath=_FAST)
 def _solve_one(
     rows: FloatArray,
     limits: FloatArray,
@@ -74,25 +77,28 @@ def _solve_one(
     inverse: FloatArray,
     duals: FloatArray,
     stop_below: float,
+    n_checked: int,
 ) -> float:
     """Walk to the optimum; return the slack, -inf when no placement exists, nan when the walk did not end."""
-    m, n = rows.shape
+    n = rows.shape[1]
     z = np.zeros(n)
+    tight = np.zeros(n)
     for _ in range(1000):
+        bound = 0.0
+        for i in range(n):
+            tight[i] = limits[basis[i]]
+            bound += duals[i] * tight[i]
+        if bound < stop_below:
+            return bound
         for k in range(n):
             total = 0.0
             for i in range(n):
-                total += inverse[k, i] * limits[basis[i]]
+                total += inverse[k, i] * tight[i]
             z[k] = total
-        bound = 0.0
-        for i in range(n):
-            bound += duals[i] * limits[basis[i]]
-        if bound < stop_below:
-            return bound
         worst = 1e-9
         worst_at_zero = 0.0
         entering = -1
-        for row in range(m):
+        for row in range(n_checked):
             total = -limits[row]
             for k in range(n - 1):
                 total += rows[row, k] * z[k]
@@ -119,6 +125,7 @@ def _solve_from_pool(
     inverses: FloatArray,
     weights: FloatArray,
     stop_below: float,
+    n_checked: int,
     slack: FloatArray,
     last_basis: NDArray[np.int64],
     groups: NDArray[np.int64],
@@ -133,7 +140,7 @@ def _solve_from_pool(
         basis[:] = bases[which]
         inverse[:, :] = inverses[which]
         duals[:] = weights[which]
-        slack[trial] = _solve_one(rows, limits[trial], basis, inverse, duals, stop_below)
+        slack[trial] = _solve_one(rows, limits[trial], basis, inverse, duals, stop_below, n_checked)
         last_basis[trial] = basis
         total = 0.0
         for i in range(n):
@@ -256,7 +263,7 @@ class BasisPool:
         last = np.empty((n_trials, n), dtype=np.int64)
         weights = np.zeros((n_trials, self._n_groups))
         _solve_from_pool(
-            self._rows, limits, start, bases, inverses, duals, stop_below, slack, last, self._groups, weights
+            self._rows, limits, start, bases, inverses, duals, stop_below, self.n_rows, slack, last, self._groups, weights
         )
         for basis in last:
             if len(self._bases) >= _MAX_POOL:
