@@ -1,5 +1,6 @@
 """`seatwright forecast`: parse, call the workflow, print. No calculation."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from rich.console import Console
@@ -14,28 +15,15 @@ from seatwright.errors import InputError
 from seatwright.forecast import Choices, ForecastResult, FrameworkRoute, SeatingWord
 from seatwright.workflows.envelope import make_envelope
 
-__all__ = ["run_forecast"]
+__all__ = ["ForecastOptions", "run_forecast", "show_forecast"]
 
 
-def run_forecast(
-    case: Path,
-    *,
-    framework: str = "cast",
-    days_away: float = 21.0,
-    index: bool = False,
-    with_cast: bool = False,
-    seed: int = 1,
-    trials: int = 20_000,
-    now: str | None = None,
-    strict: bool = False,
-    as_json: bool = False,
-) -> int:
-    """Run `seatwright forecast`: will the partial seat, and what dominates the error.
+@dataclass(frozen=True, slots=True)
+class ForecastOptions:
+    """Options of `seatwright forecast`.
 
-    Parameters
+    Attributes
     ----------
-    case : Path
-        Case folder.
     framework : str
         ``cast`` or ``additive``.
     days_away : float
@@ -46,22 +34,33 @@ def run_forecast(
         Check the case's scans first and let them narrow the forecast.
     seed, trials : int
         Of the Monte Carlo; the seed is recorded in the result.
-    now, strict, as_json
-        As for every command; with `strict`, 'rarely' exits with 10.
     """
+
+    framework: str = "cast"
+    days_away: float = 21.0
+    index: bool = False
+    with_cast: bool = False
+    seed: int = 1
+    trials: int = 20_000
+
+
+def run_forecast(
+    case: Path, options: ForecastOptions, *, now: str | None = None, strict: bool = False, as_json: bool = False
+) -> int:
+    """Run `seatwright forecast`: will the partial seat, and what dominates; with `strict`, 'rarely' exits with 10."""
     wiring.use_kernel_cache()
     from seatwright.workflows.cast_check import check_case_casts  # noqa: PLC0415
-    from seatwright.workflows.forecast import forecast_case  # noqa: PLC0415
+    from seatwright.workflows.forecast import ForecastAsked, forecast_case  # noqa: PLC0415
 
     try:
-        route = FrameworkRoute(framework)
+        route = FrameworkRoute(options.framework)
     except ValueError as error:
-        raise InputError(f"no framework route '{framework}'", hint="cast or additive") from error
+        raise InputError(f"no framework route '{options.framework}'", hint="cast or additive") from error
     source = wiring.open_case(case)
     clock = wiring.SystemClock()
     with _show.progress_bar() as progress:
         cast = None
-        if with_cast:
+        if options.with_cast:
             bundle = source.load(now=parse_now(now), clock=clock)
             steps, _ = check_case_casts(source, bundle, progress=progress.part(0.0, 0.5))
             cast = steps[-1].result
@@ -69,11 +68,13 @@ def run_forecast(
             source,
             now=parse_now(now),
             clock=clock,
-            choices=Choices(framework=route, days_away=days_away, index_in_mouth=index),
+            asked=ForecastAsked(
+                Choices(framework=route, days_away=options.days_away, index_in_mouth=options.index),
+                seed=options.seed,
+                n_trials=options.trials,
+            ),
             cast=cast,
-            seed=seed,
-            n_trials=trials,
-            progress=progress.part(0.5 if with_cast else 0.0, 1.0),
+            progress=progress.part(0.5 if options.with_cast else 0.0, 1.0),
         )
     result = answer.result
     if as_json:

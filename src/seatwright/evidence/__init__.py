@@ -10,4 +10,12 @@ from seatwright.evidence._record import (
     source_of,
 )
 
-__all__ = ["Confidence", "EvidenceRecord", "HowObtained", "find_evidence", "list_evidence", "search_evidence", "source_of"]
+__all__ = [
+    "Confidence",
+    "EvidenceRecord",
+    "HowObtained",
+    "find_evidence",
+    "list_evidence",
+    "search_evidence",
+    "source_of",
+]

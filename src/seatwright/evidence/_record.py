@@ -9,7 +9,15 @@ from importlib import resources
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Source, SourceKind
 
-__all__ = ["Confidence", "EvidenceRecord", "HowObtained", "find_evidence", "list_evidence", "search_evidence", "source_of"]
+__all__ = [
+    "Confidence",
+    "EvidenceRecord",
+    "HowObtained",
+    "find_evidence",
+    "list_evidence",
+    "search_evidence",
+    "source_of",
+]
 
 
 class HowObtained(StrEnum):

@@ -14,7 +14,7 @@ from seatwright.forecast._result import (
     SeatingChance,
     SeatingWord,
 )
-from seatwright.forecast._update import MeasuredUnit
+from seatwright.forecast._update import MeasuredUnit, condition_linear, condition_on_units
 
 __all__ = [
     "CauseInput",
@@ -31,5 +31,7 @@ __all__ = [
     "SeatingChance",
     "SeatingWord",
     "Stage",
+    "condition_linear",
+    "condition_on_units",
     "forecast_seating",
 ]

@@ -117,7 +117,7 @@ class _Builder:
     def site(self, link: str, index: int, side_mm: float, axial_mm: float, lever_mm: float) -> None:
         """Errors of one feature alone: two sideways, one along the axis, three turns from the same spread."""
         feature = self.features[index]
-        frame = np.vstack([across(feature.axis), feature.axis])
+        frame = np.vstack([across(feature.axis, feature.at_mm - self.center_mm), feature.axis])
         spreads = (side_mm, side_mm, axial_mm, side_mm / lever_mm, side_mm / lever_mm, side_mm / lever_mm)
         for k, spread in enumerate(spreads):
             loading = np.zeros(6 * len(self.features))

@@ -134,9 +134,7 @@ def _male_options(case: Case, choices: Choices) -> Iterator[_Option]:
 def _bench_options(case: Case, choices: Choices) -> Iterator[_Option]:
     pick_up = next(i for i in case.current_impressions() if i.role is ImpressionRole.PICK_UP)
     if pick_up.pour.stone is not Stone.TYPE_4:
-        yield _Option(
-            "stone-type-4", "Pour in Type 4 stone", 0.0, 0, "It expands least.", _on_pour(stone=Stone.TYPE_4)
-        )
+        yield _Option("stone-type-4", "Pour in Type 4 stone", 0.0, 0, "It expands least.", _on_pour(stone=Stone.TYPE_4))
     if pick_up.pour.used_after_h > 72:  # evidence: gyp_mich_peak
         yield _Option(
             "use-earlier", "Use the cast within three days", 0.0, 0, "Stone goes on growing.",
@@ -146,19 +144,17 @@ def _bench_options(case: Case, choices: Choices) -> Iterator[_Option]:
     if pick_up.material is ImpressionMaterial.ALGINATE and choices.impression_change is not None:
         least = Measured(fresh.require_value(), fresh.sd or 0.0, "%")
         yield _Option(
-            "pour-now", "Pour within the strict window", 0.0, 0, "Alginate changes from the minute it leaves the mouth.",
+            "pour-now", "Pour within the strict window", 0.0, 0, "Alginate changes from the first minute.",
             lambda c, k: (c, replace(k, impression_change=least)),
         )  # fmt: skip
     for technique in ("returned_epoxy", "stone"):
         teeth = [t for t, ways in choices.open_dies.items() if technique in ways and _differs(choices, t, technique)]
         if teeth:
             named = ", ".join(str(t) for t in teeth)
+            words = technique.replace("_", " ")
             yield _Option(
-                f"die-{technique.replace('_', '-')}:dies", f"Use {technique.replace('_', ' ')} dies for {named}", 0.0, 0,
-                "The crowns rock less on them.",
-                lambda c, k, w=technique, s=tuple(teeth): (  # type: ignore[misc]
-                    c, replace(k, die_technique={**k.die_technique, **dict.fromkeys(s, w)})
-                ),
+                f"die-{technique.replace('_', '-')}:dies", f"Use {words} dies for {named}", 0.0, 0,
+                "The crowns rock less on them.", _on_dies(dict.fromkeys(teeth, technique)),
             )  # fmt: skip
 
 
@@ -188,6 +184,10 @@ def _chair_options(case: Case) -> Iterator[_Option]:
             "planned-reline:route", "Plan a reline after cementation", 45.0, 1,
             "It serves the ridge; it moves no attachment.", _on_impression(route=Route.PLANNED_RELINE),
         )  # fmt: skip
+
+
+def _on_dies(techniques: dict[int, str]) -> Callable[[Case, Choices], tuple[Case, Choices]]:
+    return lambda c, k: (c, replace(k, die_technique={**k.die_technique, **techniques}))
 
 
 def _on_impression(**changed: object) -> Callable[[Case, Choices], tuple[Case, Choices]]:

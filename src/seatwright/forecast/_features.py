@@ -10,7 +10,6 @@ import numpy as np
 
 from seatwright.case import Attachment, AttachmentKind, Case, MaleJoin, Motion
 from seatwright.errors import CaseError, Fault
-from seatwright.evidence import find_evidence
 from seatwright.forecast._bodies import Body, place_teeth
 from seatwright.forecast._choices import Choices
 from seatwright.forecast._levels import take_level
@@ -112,14 +111,24 @@ def find_features(
     if faults:
         raise CaseError("the forecast needs a clearance for every guided attachment", faults=faults)
     found = [_attachment(case, a, bodies, path, choices) for a in case.attachment]
-    for rest in rests:
-        found.append(
-            Feature(
-                rest.id, "rest", _body_index(bodies, rest.tooth), np.array(rest.at_mm), path, 0.0, 0.0, 0.0, 0.0, None,
-                is_rigid=True,
-            )
-        )  # fmt: skip
+    found += [_rest(rest, bodies, path) for rest in rests]
     return tuple(found)
+
+
+def _rest(rest: Rest, bodies: tuple[Body, ...], path: FloatArray) -> Feature:
+    return Feature(
+        id=rest.id,
+        kind="rest",
+        body=_body_index(bodies, rest.tooth),
+        at_mm=np.array(rest.at_mm, dtype=float),
+        axis=path,
+        length_mm=0.0,
+        gap_mm=0.0,
+        radius_mm=0.0,
+        taper_rad=0.0,
+        joined=None,
+        is_rigid=True,
+    )
 
 
 def _clearance_fault(attachment: Attachment) -> Fault | None:

@@ -24,11 +24,16 @@ from seatwright.forecast._sensitivity import rank_links
 from seatwright.forecast._trials import JointDraws, stream
 from seatwright.forecast._update import MeasuredUnit
 from seatwright.progress import SILENT, Progress
-from seatwright.quantities import Budget, FloatArray, compare_with_budget, law_fields, summarize_draws
+from seatwright.quantities import (
+    Budget,
+    FloatArray,
+    compare_with_budget,
+    law_fields,
+    propagate_jointly,
+    summarize_draws,
+)
 
 __all__ = ["forecast_seating"]
-
-_N_MISFIT_TRIALS = 100_000  # JCGM 101:2008, 7.2.2: a multiple of 1e4 / (1 - p)
 
 
 def forecast_seating(
@@ -76,9 +81,7 @@ def forecast_seating(
     progress.report(0.1, "propagating the chain")
     features = _forecast_features(setup.chain, choices, seed)
     progress.report(0.3, "trying the partial on")
-    chance, _ = estimate_chance(
-        case, choices, setup, seed=seed, n_trials=n_trials, rests=rests, measured=measured
-    )
+    chance, _ = estimate_chance(case, choices, setup, seed=seed, n_trials=n_trials, rests=rests, measured=measured)
     progress.report(0.6, "ranking the links")
     ranked = rank_links(setup, seed=seed)
     progress.report(0.8, "trying what could be changed")
@@ -104,15 +107,13 @@ def _forecast_features(chain: Chain, choices: Choices, seed: int) -> tuple[Featu
     seconds = {k: len(lines) + i for i, k in enumerate(k for k, m in enumerate(measurands) if m.second is not None)}
     lines += [m.second for m in measurands if m.second is not None]
     draw = JointDraws(chain.causes, np.array(lines) @ chain.loading)
-    drawn = draw(stream(seed, "misfit"), _N_MISFIT_TRIALS)
+    drawn, _ = propagate_jointly(draw, stream(seed, "misfit"))
     return tuple(
         _one_feature(chain, m, drawn[k], drawn[seconds[k]] if k in seconds else None) for k, m in enumerate(measurands)
     )
 
 
-def _one_feature(
-    chain: Chain, measurand: Measurand, drawn: FloatArray, second: FloatArray | None
-) -> FeatureForecast:
+def _one_feature(chain: Chain, measurand: Measurand, drawn: FloatArray, second: FloatArray | None) -> FeatureForecast:
     bias = float(measurand.coefficients @ chain.mean)
     u = math.sqrt(float(measurand.coefficients @ chain.covariance @ measurand.coefficients))
     seen = summarize_draws(drawn * 1000)

@@ -25,7 +25,7 @@ class Link:
 
 
 LINKS = (
-    Link("pick_up", "Place of each unit in the impression", "each crown settles in the impression a little off its place",
+    Link("pick_up", "Place of each unit in the impression", "each crown settles in the impression a little off",
          ("fc_position_elastomer", "fc_position_alginate", "fc_position_transfer", "fc_position_stock_tray")),
     Link("index", "Place of each unit on the index", "units are corrected to a rigid index made in the mouth",
          ("fc_index_mouth",)),

@@ -75,7 +75,7 @@ class _Component:
 def _components(chain: Chain) -> list[_Component]:
     rows = []
     for index, feature in enumerate(chain.features):
-        first, second = across(feature.axis)
+        first, second = across(feature.axis, feature.at_mm - chain.center_mm)
         if feature.kind != "rest":
             rows.append(_Component(index, "first", first))
             rows.append(_Component(index, "second", second))
@@ -131,7 +131,7 @@ def _distances(chain: Chain, choices: Choices) -> list[Measurand]:
         along = along / np.linalg.norm(along)
         line = np.zeros(6 * len(chain.features))
         line[6 * j : 6 * j + 3], line[6 * i : 6 * i + 3] = along, -along
-        room = a.gap_mm + b.gap_mm + _play_mm(chain.bodies[a.body], choices) + _play_mm(chain.bodies[b.body], choices)
+        room = a.gap_mm + b.gap_mm + sum(_play_mm(chain.bodies[f.body], choices) for f in (a, b))
         found.append(Measurand(f"{a.id} to {b.id}", "distance", line, None, room))
     return found
 

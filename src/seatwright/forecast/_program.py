@@ -24,6 +24,7 @@ __all__ = ["SeatingAnswer", "SeatingProgram", "build_program"]
 
 _ARM_MM = 20.0  # judgement: only scales turns to the size of shifts
 _N_SIDES = 8  # judgement: an inscribed octagon takes a round clearance 7.6 % too narrow at worst, never too wide
+_MAX_SLACK_MM = 1.0  # judgement: bounds the slack; every real gap is smaller
 _OPEN_MM = 10.0  # judgement: right-hand side of a row that does not count in a stage
 _CROWN_HALF_MM = 3.0  # judgement: half height of a crown's walls, where its cement space is used up
 _CROWN_RADIUS_MM = 3.0  # judgement: radius at which a crown's turn about its axis is stopped
@@ -54,46 +55,42 @@ class _Row:
     travel_mm: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What the columns stand for: which bodies float, where turns are counted from, which way the path leads."""
+
+    features: tuple[Feature, ...]
+    bodies: tuple[Body, ...]
+    path: FloatArray
+
+    @property
+    def carrying(self) -> list[int]:
+        return sorted({f.body for f in self.features})
+
+    @property
+    def n_columns(self) -> int:
+        return 8 + 6 * len(self.carrying) + 1
+
+    def first_column(self, body: int) -> int:
+        return 8 + 6 * self.carrying.index(body)
+
+
 class SeatingProgram:
     """Constraint rows of one case with one pool of solved bases per stage; see `build_program`."""
 
-    def __init__(self, rows: list[_Row], features: tuple[Feature, ...], bodies: tuple[Body, ...], path: FloatArray,
-                 choices: Choices, like: "SeatingProgram | None") -> None:  # fmt: skip
-        carrying = sorted({f.body for f in features})
-        origin = np.mean([f.at_mm for f in features], axis=0)
-        n = 8 + 6 * len(carrying) + 1
-        sideways = across(path)
-        matrix, gaps = [], []
-        projection = np.zeros((len(rows), 6 * len(features)))
-        for k, row in enumerate(rows):
-            line = np.zeros(n)
-            feature = features[row.feature]
-            arm = row.point_mm - origin
-            line[:3], line[3:6] = row.normal, cross(arm, row.normal) / _ARM_MM
-            line[6:8] = row.travel_mm * (sideways @ row.normal) / _ARM_MM
-            start = 8 + 6 * carrying.index(feature.body)
-            arm = row.point_mm - bodies[feature.body].center_mm
-            line[start : start + 3], line[start + 3 : start + 6] = -row.normal, -cross(arm, row.normal) / _ARM_MM
-            line[n - 1] = 1.0
-            matrix.append(line)
-            gaps.append(row.gap_mm - row.travel_mm * float(path @ row.normal))
-            i = 6 * row.feature
-            projection[k, i : i + 3] = row.normal
-            projection[k, i + 3 : i + 6] = cross(row.point_mm - feature.at_mm, row.normal)
-        for slot, index in enumerate(carrying):
-            for line_, room in _play_rows(bodies[index], path, choices):
-                line = np.zeros(n)
-                line[8 + 6 * slot : 14 + 6 * slot] = line_
-                matrix.append(line)
-                gaps.append(room)
-        matrix.append(np.eye(n)[n - 1])
-        gaps.append(1.0)
-        self.rows = np.array(matrix)
-        self.gaps_mm = np.array(gaps)
-        self.projection = projection
-        self._is_mouth = np.array([features[row.feature].is_picked_up for row in rows])
+    def __init__(
+        self, rows: list[_Row], frame: _Frame, choices: Choices, *, like: "SeatingProgram | None" = None
+    ) -> None:
+        walls = [_wall_line(row, frame) for row in rows]
+        play = _play_of_bodies(frame, choices)
+        bound = np.eye(frame.n_columns)[-1]
+        self.rows: FloatArray = np.array([*(line for line, _ in walls), *(line for line, _ in play), bound])
+        self.gaps_mm: FloatArray = np.array([*(gap for _, gap in walls), *(room for _, room in play), _MAX_SLACK_MM])
+        self.projection: FloatArray = _project(rows, frame.features)
+        self._is_mouth = np.array([frame.features[row.feature].is_picked_up for row in rows])
         groups = np.full(self.rows.shape[0], -1)
         groups[: len(rows)] = [row.feature for row in rows]
+        self.pools: tuple[BasisPool, BasisPool]
         if like is not None and like.pools[0].solves(self.rows):
             self.pools = like.pools
         else:
@@ -160,10 +157,51 @@ def build_program(
         if feature.kind == "rest":
             rows += _stop_rows(index, feature, allowed / 1000)
             continue
-        rows += _wall_rows(index, feature)
+        rows += _wall_rows(index, feature, find_center(features))
         if feature.has_stop:
             rows += _stop_rows(index, feature, allowed / 1000)
-    return SeatingProgram(rows, features, bodies, path, choices, like)
+    return SeatingProgram(rows, _Frame(features, bodies, path), choices, like=like)
+
+
+def _wall_line(row: _Row, frame: _Frame) -> tuple[FloatArray, float]:
+    """Return a wall's coefficients and its right-hand side without errors."""
+    feature = frame.features[row.feature]
+    origin = find_center(frame.features)
+    line = np.zeros(frame.n_columns)
+    line[:3], line[3:6] = row.normal, cross(row.point_mm - origin, row.normal) / _ARM_MM
+    sideways = across(frame.path, frame.features[0].at_mm - origin)
+    line[6:8] = row.travel_mm * (sideways @ row.normal) / _ARM_MM
+    start = frame.first_column(feature.body)
+    line[start : start + 6] = -_body_line(row.normal, row.point_mm - frame.bodies[feature.body].center_mm)
+    line[-1] = 1.0
+    return line, row.gap_mm - row.travel_mm * float(frame.path @ row.normal)
+
+
+def _project(rows: list[_Row], features: tuple[Feature, ...]) -> FloatArray:
+    """Return what each unit of error takes from each wall's room, shape (n_rows, 6 * n_features)."""
+    projection = np.zeros((len(rows), 6 * len(features)))
+    for k, row in enumerate(rows):
+        start = 6 * row.feature
+        projection[k, start : start + 3] = row.normal
+        projection[k, start + 3 : start + 6] = cross(row.point_mm - features[row.feature].at_mm, row.normal)
+    return projection
+
+
+def _play_of_bodies(frame: _Frame, choices: Choices) -> list[tuple[FloatArray, float]]:
+    rows = []
+    for index in frame.carrying:
+        start = frame.first_column(index)
+        for own, room in _play_rows(frame.bodies[index], frame.path, find_center(frame.features), choices):
+            line = np.zeros(frame.n_columns)
+            line[start : start + 6] = own
+            rows.append((line, room))
+    return rows
+
+
+def find_center(features: tuple[Feature, ...]) -> FloatArray:
+    """Return the mean place of the features: turns are counted about it, walls face towards and away from it."""
+    center: FloatArray = np.mean([f.at_mm for f in features], axis=0)
+    return center
 
 
 def _stop_rows(index: int, feature: Feature, allowed_mm: float) -> list[_Row]:
@@ -173,17 +211,17 @@ def _stop_rows(index: int, feature: Feature, allowed_mm: float) -> list[_Row]:
     ]
 
 
-def _wall_rows(index: int, feature: Feature) -> list[_Row]:
-    first, second = across(feature.axis)
+def _wall_rows(index: int, feature: Feature, origin: FloatArray) -> list[_Row]:
+    first, second = across(feature.axis, feature.at_mm - origin)
     low = feature.at_mm - feature.axis * feature.length_mm / 2
     high = feature.at_mm + feature.axis * feature.length_mm / 2
     if feature.kind in ("conus", "telescope"):
-        return _cap_rows(index, feature, (low, high))
+        return _cap_rows(index, feature, (low, high), (first, second))
     rows = []
     for normal, side in _wall_normals(feature, first, second):
         point_offset = side * feature.radius_mm
-        for end in (low, high) if feature.is_rigid else (feature.at_mm,):
-            rows.append(_Row(index, end + point_offset, normal, feature.gap_mm))
+        ends = (low, high) if feature.is_rigid else (feature.at_mm,)
+        rows += [_Row(index, end + point_offset, normal, feature.gap_mm) for end in ends]
         if feature.is_rigid:
             rows.append(_Row(index, low + point_offset, normal, feature.gap_mm, feature.length_mm))
     return rows
@@ -202,8 +240,10 @@ def _wall_normals(feature: Feature, first: FloatArray, second: FloatArray) -> li
     return [((math.cos(a) * first + math.sin(a) * second) / shrink, np.zeros(3)) for a in angles]
 
 
-def _cap_rows(index: int, feature: Feature, ends: tuple[FloatArray, FloatArray]) -> list[_Row]:
-    first, second = across(feature.axis)
+def _cap_rows(
+    index: int, feature: Feature, ends: tuple[FloatArray, FloatArray], sideways: tuple[FloatArray, FloatArray]
+) -> list[_Row]:
+    first, second = sideways
     rows = []
     for k in range(_N_SIDES):
         angle = 2 * math.pi * k / _N_SIDES
@@ -214,22 +254,21 @@ def _cap_rows(index: int, feature: Feature, ends: tuple[FloatArray, FloatArray])
     return rows
 
 
-def _play_rows(body: Body, path: FloatArray, choices: Choices) -> list[tuple[FloatArray, float]]:
+def _play_rows(body: Body, path: FloatArray, origin: FloatArray, choices: Choices) -> list[tuple[FloatArray, float]]:
     """Rows on a body's own shift and turn: at each abutment its crown stays within cement space and mobility."""
     cement = take_level("fc_play_cement", choices, more_is_better=True) / 1000
     mobility = take_level("fc_play_mobility", choices, more_is_better=True) / 1000
     axial = take_level("fc_play_axial", choices, more_is_better=True) / 1000
     implant = take_level("fc_play_implant", choices, more_is_better=True) / 1000
-    first, second = across(path)
     rows: list[tuple[FloatArray, float]] = []
     for abutment in body.abutments:
+        first, second = across(path, abutment.at_mm - origin)
         gives = implant if abutment.is_implant else mobility / len(body.abutments)
         room = gives + (0.0 if abutment.is_screwed else cement)
         along = implant if abutment.is_implant else axial / len(body.abutments)
         arm = abutment.at_mm - body.center_mm
         for normal in (first, -first, second, -second):
-            for height in (-_CROWN_HALF_MM, _CROWN_HALF_MM):
-                rows.append((_body_line(normal, arm + height * path), room))
+            rows += [(_body_line(normal, arm + h * path), room) for h in (-_CROWN_HALF_MM, _CROWN_HALF_MM)]
         rows += [(_body_line(sign * path, arm), along) for sign in (1.0, -1.0)]
         for sign in (1.0, -1.0):
             line = np.zeros(6)

@@ -1,19 +1,19 @@
 """One small linear program, solved again and again for other right-hand sides: dual simplex from cached bases.
 
-Owns the numbers: maximize the last unknown s subject to ``rows @ z <= limits``. A basis (as many tight rows as unknowns,
-weights >= 0) that was best once stays a proof of an upper bound for every right-hand side, so each new trial starts at
-the cached basis with the smallest bound and usually ends there. Refuses to know what a row means.
+Owns the numbers: maximize the last unknown s subject to ``rows @ z <= limits``. A basis (as many tight rows as
+unknowns, weights >= 0) that was best once stays a proof of an upper bound for every right-hand side, so each new trial
+starts at the cached basis with the smallest bound and usually ends there. Refuses to know what a row means.
 
-The objective carries a tiny tilt (about 1e-7 per unknown) that keeps every weight positive and so rules out cycling; the
-slack is exact to a few nanometres. A walk that should still not end is handed to a general solver.
+The objective carries a tiny tilt (about 1e-7 per unknown) that keeps every weight positive and so rules out cycling;
+the slack is exact to a few nanometres. A walk that should still not end is handed to a general solver.
 """
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from seatwright.errors import CannotCompute
+from seatwright.forecast._simplex_kernels import solve_from_pool
 from seatwright.quantities import FloatArray
 
 __all__ = ["BasisPool"]
@@ -27,129 +27,6 @@ _MAX_CONDITION = 1e8  # judgement: a basis worse than this starts no trial
 _MAX_POOL = 128  # judgement: more bases cost more bounds than they save pivots
 _BLOCK = 2048  # judgement: trials at a time, so that their bounds fit the cache
 _FIRST_BLOCK = 128  # judgement: trials solved from scratch before the pool is used
-
-_FAST = {"reassoc", "contract", "nsz"}
-"""Sums may be reordered so that they run in parallel lanes; infinities and NaN keep their meaning."""
-
-
-@njit(cache=True, fastmath=_FAST)
-def _pivot(rows: FloatArray, basis: NDArray[np.int64], inverse: FloatArray, duals: FloatArray, entering: int) -> bool:
-    n = basis.size
-    share = np.zeros(n)
-    for k in range(n):
-        weight = rows[entering, k]
-        if weight != 0.0:
-            for i in range(n):
-                share[i] += weight * inverse[k, i]
-    bound = 1e300
-    for i in range(n):
-        if share[i] > 1e-9:
-            bound = min(bound, (duals[i] + 1e-13) / share[i])
-    leaving = -1
-    largest = 0.0
-    for i in range(n):
-        # Among the rows that may leave within rounding, the largest pivot keeps the inverse true (Harris 1973).
-        if share[i] > 1e-9 and duals[i] / share[i] <= bound and share[i] > largest:
-            leaving = i
-            largest = share[i]
-    if leaving < 0:
-        return False
-    best = duals[leaving] / share[leaving]
-    for i in range(n):
-        duals[i] = max(duals[i] - best * share[i], 0.0)
-    duals[leaving] = best
-    share[leaving] -= 1.0
-    divisor = share[leaving] + 1.0
-    for k in range(n):
-        factor = inverse[k, leaving] / divisor
-        if factor != 0.0:
-            for i in range(n):
-                inverse[k, i] -= factor * share[i]
-    basis[leaving] = entering
-    return True
-
-
-@njit(cache=True, fastmath=_FAST)
-def _solve_one(
-    rows: FloatArray,
-    limits: FloatArray,
-    basis: NDArray[np.int64],
-    inverse: FloatArray,
-    duals: FloatArray,
-    stop_below: float,
-    n_checked: int,
-) -> float:
-    """Walk to the optimum; return the slack, -inf when no placement exists, nan when the walk did not end."""
-    n = rows.shape[1]
-    z = np.zeros(n)
-    tight = np.zeros(n)
-    for _ in range(1000):
-        bound = 0.0
-        for i in range(n):
-            tight[i] = limits[basis[i]]
-            bound += duals[i] * tight[i]
-        if bound < stop_below:
-            return bound
-        for k in range(n):
-            total = 0.0
-            for i in range(n):
-                total += inverse[k, i] * tight[i]
-            z[k] = total
-        worst = 1e-9
-        worst_at_zero = 0.0
-        entering = -1
-        for row in range(n_checked):
-            total = -limits[row]
-            for k in range(n - 1):
-                total += rows[row, k] * z[k]
-            worst_at_zero = max(worst_at_zero, total)
-            total += rows[row, n - 1] * z[n - 1]
-            if total > worst:
-                worst = total
-                entering = row
-        if entering < 0:
-            return z[n - 1]
-        if stop_below > -1e300 and worst_at_zero < 1e-9:
-            return 0.0  # this placement seats already: enough when only the sign is asked
-        if not _pivot(rows, basis, inverse, duals, entering):
-            return -np.inf
-    return np.nan
-
-
-@njit(cache=True)
-def _solve_from_pool(
-    rows: FloatArray,
-    limits: FloatArray,
-    start: NDArray[np.int64],
-    bases: NDArray[np.int64],
-    inverses: FloatArray,
-    weights: FloatArray,
-    stop_below: float,
-    n_checked: int,
-    slack: FloatArray,
-    last_basis: NDArray[np.int64],
-    groups: NDArray[np.int64],
-    weights_of_groups: FloatArray,
-) -> None:
-    n = rows.shape[1]
-    basis = np.zeros(n, dtype=np.int64)
-    inverse = np.zeros((n, n))
-    duals = np.zeros(n)
-    for trial in range(limits.shape[0]):
-        which = start[trial]
-        basis[:] = bases[which]
-        inverse[:, :] = inverses[which]
-        duals[:] = weights[which]
-        slack[trial] = _solve_one(rows, limits[trial], basis, inverse, duals, stop_below, n_checked)
-        last_basis[trial] = basis
-        total = 0.0
-        for i in range(n):
-            if groups[basis[i]] >= 0:
-                total += duals[i]
-        if total > 1e-3:
-            for i in range(n):
-                if groups[basis[i]] >= 0:
-                    weights_of_groups[trial, groups[basis[i]]] += duals[i] / total
 
 
 class BasisPool:
@@ -245,11 +122,13 @@ class BasisPool:
     def _solve_otherwise(self, limits: FloatArray) -> tuple[float, FloatArray]:
         answer = linprog(-np.eye(self._rows.shape[1])[-1], A_ub=self._rows, b_ub=limits, bounds=(None, None))
         if answer.status != 0:
-            raise CannotCompute("a seating program has no solution", hint="the geometry may be scaled wrongly (mm expected)")
+            raise CannotCompute(
+                "a seating program has no solution", hint="the geometry may be scaled wrongly (mm expected)"
+            )
         duals = np.maximum(-answer.ineqlin.marginals, 0.0)
         known = self._groups >= 0
         by_group = np.bincount(self._groups[known], weights=duals[known], minlength=self._n_groups)
-        return -float(answer.fun), by_group / max(by_group.sum(), 1e-12)
+        return -float(answer.fun or 0.0), by_group / max(by_group.sum(), 1e-12)
 
     def _solve_block(self, limits: FloatArray, *, sign_only: bool) -> tuple[FloatArray, FloatArray]:
         bases = np.array(self._bases)
@@ -262,8 +141,19 @@ class BasisPool:
         slack = np.empty(n_trials)
         last = np.empty((n_trials, n), dtype=np.int64)
         weights = np.zeros((n_trials, self._n_groups))
-        _solve_from_pool(
-            self._rows, limits, start, bases, inverses, duals, stop_below, self.n_rows, slack, last, self._groups, weights
+        solve_from_pool(
+            self._rows,
+            limits,
+            start,
+            bases,
+            inverses,
+            duals,
+            stop_below,
+            self.n_rows,
+            slack,
+            last,
+            self._groups,
+            weights,
         )
         for basis in last:
             if len(self._bases) >= _MAX_POOL:

@@ -30,8 +30,8 @@ def draw_errors(chain: Chain, seed: int, n: int) -> FloatArray:
 class JointDraws:
     """Draws of a few linear measurands y = c x of the causes, fast.
 
-    Normal causes are drawn together as one joint normal law of the measurands, which is exact since the model is linear;
-    the others are drawn one by one.
+    Normal causes are drawn together as one joint normal law of the measurands, exact since the model is linear; the
+    others are drawn one by one.
 
     Parameters
     ----------
@@ -47,16 +47,23 @@ class JointDraws:
         values, vectors = np.linalg.eigh(scaled @ scaled.T)
         keep = values > values.max(initial=0.0) * 1e-14
         self._root = vectors[:, keep] * np.sqrt(values[keep])
-        self._other = [(c, k) for k, c in enumerate(causes) if not is_normal[k] and touches[k]]
-        self._columns = coefficients[:, [k for _, k in self._other]]
+        self._other = [c for k, c in enumerate(causes) if not is_normal[k] and touches[k]]
+        columns = coefficients[:, [k for k in range(len(causes)) if not is_normal[k] and touches[k]]]
+        self._n_normal = int(keep.sum())
+        self._mixing = np.hstack([vectors[:, keep] * np.sqrt(values[keep]), columns])
 
     def __call__(self, rng: np.random.Generator, n: int) -> FloatArray:
         """Return n draws of all measurands, shape (n_measurands, n)."""
-        drawn: FloatArray = self._root @ rng.standard_normal((self._root.shape[1], n))
+        drawn: FloatArray = np.empty((self.mean.size, n))
+        for first in range(0, n, _BLOCK):
+            size = min(_BLOCK, n - first)
+            independent = np.empty((self._mixing.shape[1], size))
+            rng.standard_normal(out=independent[: self._n_normal])
+            for i, cause in enumerate(self._other):
+                independent[self._n_normal + i] = cause.law.draw(rng, size) - cause.law.mean
+            np.matmul(self._mixing, independent, out=drawn[:, first : first + size])
         drawn += self.mean[:, None]
-        if self._other:
-            others = np.empty((len(self._other), n))
-            for i, (cause, _) in enumerate(self._other):
-                others[i] = cause.law.draw(rng, n) - cause.law.mean
-            drawn += self._columns @ others
         return drawn
+
+
+_BLOCK = 50_000  # judgement: trials at a time, so that they stay in the cache

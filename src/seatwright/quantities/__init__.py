@@ -15,6 +15,7 @@ from seatwright.quantities._monte_carlo import (
     Distribution,
     compare_with_budget,
     propagate_distributions,
+    propagate_jointly,
     summarize_draws,
 )
 from seatwright.quantities._propagation import Budget, check_correlation, combine, effective_dof, propagate
@@ -56,6 +57,7 @@ __all__ = [
     "make_transform",
     "propagate",
     "propagate_distributions",
+    "propagate_jointly",
     "rotation_vector_rad",
     "round_to_uncertainty",
     "summarize_draws",

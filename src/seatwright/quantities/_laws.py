@@ -190,7 +190,7 @@ def law_fields(law: Law) -> dict[str, float | str]:
         Arcsine: ("arcsine", ("low", "high")),
         StudentT: ("student_t", ("mean", "scale", "dof")),
     }
-    name, fields = names[type(law)]  # type: ignore[index]
+    name, fields = names[type(law)]
     return {"law": name, **{field: float(getattr(law, field)) for field in fields}}
 
 

@@ -13,9 +13,18 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.quantities._propagation import Budget
 from seatwright.quantities._rigid import FloatArray
 
-__all__ = ["Comparison", "Distribution", "compare_with_budget", "propagate_distributions", "summarize_draws"]
+__all__ = [
+    "Comparison",
+    "Distribution",
+    "compare_with_budget",
+    "propagate_distributions",
+    "propagate_jointly",
+    "summarize_draws",
+]
 
 _BLOCK = 10_000  # JCGM 101:2008, 7.9.4 b: block size for 95 %
+_AT_ONCE = 5
+"""Blocks drawn at a time when several outputs are propagated together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +58,7 @@ class Distribution:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Verdict of JCGM 101, clause 8: may the law of propagation be used?
+    """Verdict of JCGM 101, clause 8, on whether the law of propagation may be used.
 
     Attributes
     ----------
@@ -150,6 +159,49 @@ def propagate_distributions(
             spread = 2 * np.std(np.array(stats), axis=0, ddof=1) / math.sqrt(len(blocks))
             converged = bool(np.all(spread < tolerance))
     return summarize_draws(np.concatenate(blocks), level=level, converged=converged)
+
+
+def propagate_jointly(
+    draw_outputs: Callable[[np.random.Generator, int], FloatArray],
+    rng: np.random.Generator,
+    *,
+    level: float = 0.95,
+    n_digits: int = 1,
+    max_trials: int = 1_000_000,
+) -> tuple[FloatArray, bool]:
+    """Draw several outputs together until mean, u and end points of each are stable to `n_digits` of its u.
+
+    Parameters
+    ----------
+    draw_outputs : callable
+        (rng, n) -> draws of shape (n_outputs, n).
+
+    Returns
+    -------
+    draws : ndarray of shape (n_outputs, n_trials)
+    converged : bool
+
+    References
+    ----------
+    .. [1] JCGM 101:2008, 7.9.4 with its note for several outputs.
+    """
+    parts: list[FloatArray] = []
+    stats: list[FloatArray] = []
+    converged = False
+    tail = (1 - level) / 2
+    while not converged and len(stats) * _BLOCK < max_trials:
+        drawn = draw_outputs(rng, _AT_ONCE * _BLOCK)
+        parts.append(drawn)
+        blocks = drawn.reshape(drawn.shape[0], _AT_ONCE, _BLOCK)
+        low, high = np.quantile(blocks, [tail, 1 - tail], axis=2)
+        for k in range(_AT_ONCE):
+            one = blocks[:, k]
+            stats.append(np.array([one.mean(axis=1), one.std(axis=1, ddof=1), low[:, k], high[:, k]]))
+        table = np.array(stats)
+        tolerance = np.array([numerical_tolerance(float(u), n_digits) for u in table[:, 1].mean(axis=0)])
+        spread = 2 * table.std(axis=0, ddof=1) / math.sqrt(len(stats))
+        converged = bool(np.all(spread < tolerance))
+    return np.concatenate(parts, axis=1), converged
 
 
 def numerical_tolerance(u: float, n_digits: int) -> float:

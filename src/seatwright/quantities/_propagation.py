@@ -16,6 +16,8 @@ from seatwright.quantities._rigid import FloatArray
 
 __all__ = ["Budget", "check_correlation", "combine", "effective_dof", "propagate"]
 
+_SHARE_OF_U = 0.3
+"""Step of higher derivatives: small against u, large against rounding."""
 Model = Callable[[FloatArray], FloatArray]
 """Vectorized model: array (n_inputs, n) -> array (n,)."""
 
@@ -147,7 +149,7 @@ def propagate(
     parts = gradient * u
     spread = combine(gradient, u, correlation=correlation)
     if second_order:
-        hessian = _hessian(model, means, np.where(u > 0, u, steps))
+        hessian = _hessian(model, means, np.where(u > 0, u * _SHARE_OF_U, steps))
         value += 0.5 * float(np.sum(np.diag(hessian) * u**2))
         spread = math.sqrt(spread**2 + _second_order_variance(model, means, laws, gradient, hessian))
     dof = math.inf if correlation is not None else effective_dof(parts, [law.dof for law in laws])
@@ -194,7 +196,7 @@ def _second_order_variance(
 
 def _third(model: Model, means: FloatArray, pair: tuple[int, int], u: FloatArray) -> float:
     i, j = pair
-    hi, hj = u[i], u[j]
+    hi, hj = u[i] * _SHARE_OF_U, u[j] * _SHARE_OF_U
     a, b = np.zeros(means.size), np.zeros(means.size)
     a[i], b[j] = hi, hj
     if i == j:

@@ -1,7 +1,7 @@
 """The forecast of a case: its plan and, once there are scans, its cast check, handed to the chain."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import numpy as np
@@ -16,10 +16,26 @@ from seatwright.quantities import Measured
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock
 
-__all__ = ["ForecastAnswer", "choices_from_plan", "forecast_case", "measured_units"]
+__all__ = ["ForecastAnswer", "ForecastAsked", "choices_from_plan", "forecast_case", "measured_units"]
 
-DEFAULT_SEED = 1
-"""Any number: the same one gives the same answer, and it is recorded with the result."""
+
+@dataclass(frozen=True, slots=True)
+class ForecastAsked:
+    """What a forecast is asked for beside the case.
+
+    Attributes
+    ----------
+    choices : Choices
+    rests : tuple of Rest
+        Rests of the framework; each rigid attachment is a stop anyway.
+    seed, n_trials : int
+        The same seed gives the same answer, bit for bit.
+    """
+
+    choices: Choices = field(default_factory=Choices)
+    rests: tuple[Rest, ...] = ()
+    seed: int = 1
+    n_trials: int = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +51,20 @@ def forecast_case(
     *,
     now: datetime | None,
     clock: Clock,
-    choices: Choices | None = None,
+    asked: ForecastAsked | None = None,
     cast: CastResult | None = None,
-    rests: tuple[Rest, ...] = (),
-    seed: int = DEFAULT_SEED,
-    n_trials: int = 20_000,
     progress: Progress = SILENT,
 ) -> ForecastAnswer:
     """Load a case, plan it, and forecast its seating; a cast check's result narrows it."""
+    asked = asked or ForecastAsked()
     plan = plan_case(source, now=now, clock=clock)
     result = forecast_seating(
         plan.bundle.case,
-        choices_from_plan(plan, choices or Choices()),
-        np.random.default_rng(seed),
-        rests=rests,
+        choices_from_plan(plan, asked.choices),
+        np.random.default_rng(asked.seed),
+        rests=asked.rests,
         measured=measured_units(cast) if cast is not None else (),
-        n_trials=n_trials,
+        n_trials=asked.n_trials,
         progress=progress,
     )
     return ForecastAnswer(plan, result)
