@@ -157,7 +157,7 @@ def build_program(
         if feature.kind == "rest":
             rows += _stop_rows(index, feature, allowed / 1000)
             continue
-        rows += _wall_rows(index, feature, find_center(features))
+        rows += _wall_rows(index, feature, find_center(bodies))
         if feature.has_stop:
             rows += _stop_rows(index, feature, allowed / 1000)
     return SeatingProgram(rows, _Frame(features, bodies, path), choices, like=like)
@@ -166,10 +166,10 @@ def build_program(
 def _wall_line(row: _Row, frame: _Frame) -> tuple[FloatArray, float]:
     """Return a wall's coefficients and its right-hand side without errors."""
     feature = frame.features[row.feature]
-    origin = find_center(frame.features)
+    origin = find_center(frame.bodies)
     line = np.zeros(frame.n_columns)
     line[:3], line[3:6] = row.normal, cross(row.point_mm - origin, row.normal) / _ARM_MM
-    sideways = across(frame.path, frame.features[0].at_mm - origin)
+    sideways = across(frame.path, frame.bodies[0].center_mm - origin)
     line[6:8] = row.travel_mm * (sideways @ row.normal) / _ARM_MM
     start = frame.first_column(feature.body)
     line[start : start + 6] = -_body_line(row.normal, row.point_mm - frame.bodies[feature.body].center_mm)
@@ -191,16 +191,16 @@ def _play_of_bodies(frame: _Frame, choices: Choices) -> list[tuple[FloatArray, f
     rows = []
     for index in frame.carrying:
         start = frame.first_column(index)
-        for own, room in _play_rows(frame.bodies[index], frame.path, find_center(frame.features), choices):
+        for own, room in _play_rows(frame.bodies[index], frame.path, find_center(frame.bodies), choices):
             line = np.zeros(frame.n_columns)
             line[start : start + 6] = own
             rows.append((line, room))
     return rows
 
 
-def find_center(features: tuple[Feature, ...]) -> FloatArray:
-    """Return the mean place of the features: turns are counted about it, walls face towards and away from it."""
-    center: FloatArray = np.mean([f.at_mm for f in features], axis=0)
+def find_center(bodies: tuple[Body, ...]) -> FloatArray:
+    """Return the mean place of all bodies: turns are counted about it, walls face towards and away from it."""
+    center: FloatArray = np.mean([body.center_mm for body in bodies], axis=0)
     return center
 
 
