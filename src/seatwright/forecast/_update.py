@@ -65,10 +65,12 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
     """Return the chain with the causes that a cast check sees replaced by their joint conditional law.
 
     The causes keep their links; what was independent becomes correlated, so the conditional law is written as new
-    independent causes of one link, 'cast_check'. Laws that are not normal enter by mean and variance.
+    independent causes of one link, 'cast_check'. Laws that are not normal enter by mean and variance. Units on which no
+    male or rest was made on the cast are left out: their place reaches nothing.
     """
     seen = [k for k, cause in enumerate(chain.causes) if cause.link in _SEEN]
-    if not seen:
+    measured = tuple(unit for unit in measured if _feature_on(chain, unit.tooth) is not None)
+    if not seen or not measured:
         return chain
     causes = [chain.causes[k] for k in seen]
     observe, reading, noise = _observation(chain, causes, measured)
@@ -103,12 +105,11 @@ def _observation(
     for m, unit in enumerate(measured):
         block = slice(6 * m, 6 * m + 6)
         at = np.asarray(unit.about_mm, dtype=float)
-        feature = _feature_on(chain, unit.tooth)
-        if feature is not None:
-            offset = at - chain.features[feature].at_mm
-            for k, cause in enumerate(causes):
-                pose = cause.loading[6 * feature : 6 * feature + 6]
-                observe[block, k] = np.concatenate([pose[:3] + cross(pose[3:], offset), pose[3:]])
+        feature = _feature_on(chain, unit.tooth) or 0
+        offset = at - chain.features[feature].at_mm
+        for k, cause in enumerate(causes):
+            pose = cause.loading[6 * feature : 6 * feature + 6]
+            observe[block, k] = np.concatenate([pose[:3] + cross(pose[3:], offset), pose[3:]])
         observe[block, -6:] = np.eye(6)
         observe[6 * m : 6 * m + 3, -3:] = skew(at - chain.center_mm)
         reading[block] = np.concatenate([unit.shift_mm, unit.turn_rad])
