@@ -5,7 +5,7 @@ height, cusps and inclination, so that the arch is not its own mirror image. Mov
 crown. Sizes are invented; they are only roughly those of a jaw.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -152,3 +152,92 @@ def close_with_base(
     ends = [low[n_u - 1 : n_u + n_v - 1], np.concatenate([low[2 * n_u + n_v - 3 :], low[:1]])]
     strip.extend(np.stack([np.full(len(end) - 2, end[0]), end[2:], end[1:-1]], 1) for end in ends)
     return np.vstack([vertices, floor]), np.vstack([faces, wall, *strip]).astype(np.int32)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Two scans of one arch with the truth between them; the poured scan lies in its own frame."""
+
+    reference: tuple[Array, NDArray[np.int32]]
+    poured: tuple[Array, NDArray[np.int32]]
+    T_poured_arch: Array
+    seeds: Array
+    """(n_teeth, 3): a point on each crown."""
+    arch: Arch
+
+    def truth(self, tooth: int, about: Array) -> tuple[Array, Array]:
+        """Shift about a point, mm, and turn vector, degrees, of one tooth."""
+        turn, shift = self.arch.motions.get(tooth, (np.zeros(3), np.zeros(3)))
+        center = self.arch.center(tooth)
+        moved = Rotation.from_rotvec(turn).apply(about - center) + center + shift
+        return moved - about, np.degrees(turn)
+
+    def target_error_um(self, T_reference_poured: Array) -> float:
+        """Root mean square registration error over the reference's vertices."""
+        both = T_reference_poured @ self.T_poured_arch
+        points = self.reference[0]
+        return float(1e3 * np.sqrt(((points @ both[:3, :3].T + both[:3, 3] - points) ** 2).sum(axis=1).mean()))
+
+
+def draw_motions(rng: np.random.Generator, teeth: list[int], low: float, high: float) -> dict[int, tuple[Array, Array]]:
+    """Random shifts between two lengths (mm), with turns up to a degree."""
+    motions = {}
+    for tooth in teeth:
+        shift, turn = rng.normal(size=(2, 3))
+        motions[tooth] = (
+            turn / np.linalg.norm(turn) * np.radians(rng.uniform(0, 1)),
+            shift / np.linalg.norm(shift) * rng.uniform(low, high),
+        )
+    return motions
+
+
+def smooth_field(points: Array, sigma: float, length: float, rng: np.random.Generator) -> Array:
+    """A random field (n,) with a Gaussian correlation of the given length, from random waves."""
+    n_waves = 400
+    waves = rng.normal(size=(n_waves, 3)) / length
+    phases = rng.uniform(0, 2 * np.pi, n_waves)
+    return sigma * np.sqrt(2 / n_waves) * np.cos(points @ waves.T + phases).sum(axis=1)
+
+
+def draw_scene(
+    seed: int,
+    *,
+    shape: Arch | None = None,
+    n_u: int = 1000,
+    n_v: int = 200,
+    n_moved: int = 4,
+    noise: float = 0.01,
+    correlated: tuple[float, float] | None = None,
+    swelling: float = 0.05,
+    keep_u: tuple[float, float] = (0.0, 1.0),
+    base: float = 0.0,
+) -> Scene:
+    """Draw an arch, move some crowns, scan it twice with different tessellations and noise, put the second anywhere."""
+    from seatwright.mesh import Surface, measure_vertex_normals
+
+    rng = np.random.default_rng(seed)
+    still = shape or Arch(seed=100 + seed)
+    teeth = sorted(int(t) for t in rng.choice(still.n_teeth, n_moved, replace=False))
+    moved = replace(still, swelling=still.swelling + swelling, motions=draw_motions(rng, teeth, 0.1, 0.3))
+
+    def scan(
+        arch: Arch, rows: int, columns: int, *, flip: bool, keep: tuple[float, float]
+    ) -> tuple[Array, NDArray[np.int32]]:
+        vertices, faces = arch.mesh(rows, columns, offset=rng.uniform(), keep_u=keep, flip=flip)
+        normals = np.array(measure_vertex_normals(Surface(vertices, faces)))
+        noisy = add_noise(vertices, normals, noise, rng)
+        if correlated:
+            noisy += normals * smooth_field(vertices, *correlated, rng)[:, None]
+        return noisy, faces
+
+    reference = scan(still, n_u, n_v, flip=False, keep=(0.0, 1.0))
+    rows, columns = int(0.98 * n_u * (keep_u[1] - keep_u[0])), int(1.02 * n_v)
+    poured = scan(moved, rows, columns, flip=True, keep=keep_u)
+    if base:
+        poured = close_with_base(*poured, rows, columns, base)
+    T = np.eye(4)
+    T[:3, :3] = Rotation.random(random_state=rng).as_matrix()
+    T[:3, 3] = rng.uniform(-40, 40, 3)
+    placed = poured[0] @ T[:3, :3].T + T[:3, 3]
+    seeds = np.array([still.center(t) for t in range(still.n_teeth)])
+    return Scene(reference, (placed, poured[1]), T, seeds, moved)

@@ -94,7 +94,9 @@ def _check_numbers(numbered: Sequence[_Line]) -> Iterator[Fault]:
                 f"number {expected} is" if event.seq == expected + 1 else f"numbers {expected} to {event.seq - 1} are"
             )
             yield Fault(
-                _at(line, "seq"), f"{lost} missing before {event.seq}", "a line was lost: restore it from the original log"
+                _at(line, "seq"),
+                f"{lost} missing before {event.seq}",
+                "a line was lost: restore it from the original log",
             )
         seen.setdefault(event.seq, line)
         expected = max(expected, event.seq + 1)
@@ -156,7 +158,9 @@ def _check_count(event: CrownsCounted, line: int, case: Case) -> Iterator[Fault]
             )
     for tooth in sorted(set(event.in_tray) & set(event.left_on_tooth)):
         yield Fault(
-            _at(line, "left_on_tooth"), f"{tooth} is in the tray and on its tooth", "keep it in the one list that is true"
+            _at(line, "left_on_tooth"),
+            f"{tooth} is in the tray and on its tooth",
+            "keep it in the one list that is true",
         )
     planned = next((p for p in case.impression if p.id == event.impression), None)
     if planned is not None and planned.role is not ImpressionRole.PICK_UP:
@@ -221,7 +225,9 @@ def _check_pour(event: Event, line: int, *, full: set[str], name: str) -> Iterat
         full.add(name)
     if isinstance(event, Separated):
         if name not in full:
-            yield Fault(_at(line, "what"), f"{name} is separated, but holds no stone", "log poured first, with its time")
+            yield Fault(
+                _at(line, "what"), f"{name} is separated, but holds no stone", "log poured first, with its time"
+            )
         full.discard(name)
 
 

@@ -23,7 +23,7 @@ from seatwright.quantities import FloatArray, Transform
 __all__ = ["ArchField", "make_arch_field"]
 
 _REACH_MM = 2.0  # judgement: a solid is evaluated this far around its box; farther off it cannot be the nearest
-_CREASE_MM = 0.4  # judgement: rounding where a tooth meets the gum or its neighbor
+_CREASE_MM = 0.5  # judgement: rounding where a tooth meets the gum or its neighbor
 _LAND_BELOW_MM = 8.0  # judgement: depth of the sulcus under the lowest gum line
 _BASE_BELOW_MM = 10.0  # judgement: thickness of a closed base under the land
 

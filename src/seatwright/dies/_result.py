@@ -97,15 +97,6 @@ class DieResult:
     findings: tuple[Finding, ...]
     """All findings of units and bars, gravest first."""
 
-    def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
-        """Return the step cards of all units and bars, keyed by the impression that lifts them."""
-        cards: dict[str, tuple[StepCard, ...]] = {}
-        parts: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
-        for part in parts:
-            if part.impression:
-                cards[part.impression] = cards.get(part.impression, ()) + part.cards
-        return cards
-
     def unit(self, tooth: int) -> UnitDie:
         """Return one unit's answer; KeyError when there is none."""
         for unit in self.units:
@@ -114,10 +105,10 @@ class DieResult:
         raise KeyError(tooth)
 
     def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
-        """Return every step card of units and bars, keyed by the impression that they belong to."""
+        """Return the step cards of all units and bars, keyed by the impression that lifts them."""
         cards: dict[str, tuple[StepCard, ...]] = {}
-        groups: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
-        for group in groups:
-            if group.impression:
-                cards[group.impression] = cards.get(group.impression, ()) + group.cards
+        parts: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
+        for part in parts:
+            if part.impression:
+                cards[part.impression] = cards.get(part.impression, ()) + part.cards
         return cards

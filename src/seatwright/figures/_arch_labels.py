@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, Ink, is_grave
-from seatwright.figures._svg import Box, Point, Sheet, measure_text_mm
+from seatwright.figures._svg import Box, Point, Sheet
+from seatwright.figures._text import measure_text_mm
 from seatwright.findings import Severity
 from seatwright.quantities import FloatArray
 
@@ -69,7 +70,7 @@ def _place(label: Label, taken: list[Box], frame: Box) -> PlacedLabel:
                 best = (cost, PlacedLabel(label, box, moved))
                 break
     if best is None:
-        return PlacedLabel(label, _box_at(label.at, label.outwards, 0.0, (width, height), frame), 0.0)
+        return PlacedLabel(label, _box_at(label.at, _turned(label.outwards, 0), 0.0, (width, height), frame), 0.0)
     return best[1]
 
 

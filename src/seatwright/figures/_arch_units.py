@@ -1,11 +1,12 @@
 """Units, gaps, joins, bars and attachments drawn on the placed arch."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
-from seatwright.case import Attachment, Bar, Case, Join, Motion, Surface, Unit, UnitKind
+from seatwright.case import Attachment, Bar, Case, Join, Motion, Unit, UnitKind
 from seatwright.figures._answers import UnitAnswer
 from seatwright.figures._arch_plan import ArchPlan
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE, is_grave
@@ -94,7 +95,7 @@ def _number(
 def _draw_join(sheet: Sheet, plan: ArchPlan, join: Join) -> None:
     """Link neighbors of one body by a bar across their contact."""
     teeth = [t for t in plan.along() if t in join.units]
-    for first, second in zip(teeth, teeth[1:], strict=False):
+    for first, second in pairwise(teeth):
         a, b = np.asarray(plan.teeth[first].center), np.asarray(plan.teeth[second].center)
         lingual = -(plan.teeth[first].facial + plan.teeth[second].facial)
         lingual /= np.linalg.norm(lingual)
@@ -164,6 +165,5 @@ def attachment_at(plan: ArchPlan, case: Case, attachment: Attachment) -> Point |
 
 def draw_attachment_mark(sheet: Sheet, at: Point, *, rigid: bool) -> None:
     """Draw an attachment as its axis seen from the end: closed ring rigid, broken ring resilient."""
-    more: dict[str, object] = {} if rigid else {"stroke_dasharray": "1.4 0.9"}
-    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, **more)
+    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, stroke_dasharray="none" if rigid else "1.4 0.9")
     sheet.circle(at, 0.55, stroke=None, fill=INK)

@@ -3,7 +3,8 @@
 from datetime import datetime, timedelta
 
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, SHADE
-from seatwright.figures._svg import Box, Point, Sheet, measure_text_mm, wrap_text
+from seatwright.figures._svg import Box, Point, Sheet
+from seatwright.figures._text import measure_text_mm, wrap_text
 from seatwright.pour import Band, CostStep, Feasibility, ImpressionClock, ImpressionPhase, PourResult
 
 __all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "show_minutes"]

@@ -3,6 +3,7 @@
 from base64 import b64encode
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seatwright.case import Arch
 from seatwright.figures._colors import diverging_color
@@ -13,7 +14,7 @@ from seatwright.figures._svg import Box, Sheet
 from seatwright.quantities import FloatArray
 from seatwright.workflows.results import CastStep
 
-__all__ = ["draw_deviation", "view_of_cast"]
+__all__ = ["color_deviation", "draw_deviation", "view_of_cast"]
 
 _WIDTH_MM = 186.0
 _N_COLORS = 41
@@ -29,6 +30,15 @@ def view_of_cast(cast: CastStep) -> View:
     axes = fit_drawing_axes({int(u.tooth): np.asarray(u.about_mm) for u in units}, arch)
     left, back = (np.eye(3) if axes is None else axes)[:2]
     return View(left, back if arch is Arch.MANDIBLE else -back)
+
+
+def color_deviation(cast: CastStep) -> NDArray[np.uint8]:
+    """Return the color of each reference vertex on the picture's own scale, shape (n, 3), sRGB 0 to 255."""
+    known = np.asarray(cast.deviation_known)
+    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
+    limit = round_limit(values[known], 2 * cast.result.tolerance_um)
+    colors = np.where(known[:, None], diverging_color(values / limit), UNKNOWN_COLOR)
+    return np.asarray(np.round(colors * 255.0), dtype=np.uint8)
 
 
 def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
@@ -86,7 +96,7 @@ def _hex(color: FloatArray) -> str:
     return "#" + "".join(f"{round(float(v) * 255):02x}" for v in color)
 
 
-def _describe(cast: CastStep, values: FloatArray, known: FloatArray, limit: float) -> str:
+def _describe(cast: CastStep, values: FloatArray, known: NDArray[np.bool_], limit: float) -> str:
     if not known.any():
         return "Nowhere does the poured scan face the reference."
     share = 100.0 * float((np.abs(values[known]) <= cast.result.tolerance_um).mean())

@@ -65,27 +65,21 @@ def encode_glb(vertices_mm: FloatArray, faces: IndexArray, rgb: NDArray[np.uint8
     normals = measure_vertex_normals(surface)
     normals[(normals == 0).all(axis=1)] = (0.0, 0.0, 1.0)
     linear = np.column_stack([_to_linear(rgb), np.full(len(rgb), 255, dtype=np.uint8)])
-    parts = [
-        positions.tobytes(),
-        normals.astype("<f4").tobytes(),
-        linear.tobytes(),
-        surface.faces.astype("<u4").tobytes(),
-    ]
+    arrays = (positions, normals.astype("<f4"), linear, surface.faces.astype("<u4"))
+    parts = [array.tobytes() for array in arrays]
     n, m = surface.n_vertices, surface.n_faces
     views, at = [], 0
     for part, target in zip(parts, (_ARRAY_BUFFER,) * 3 + (_INDEX_BUFFER,), strict=True):
         views.append({"buffer": 0, "byteOffset": at, "byteLength": len(part), "target": target})
         at += len(part)
-    attributes = {"POSITION": 0, "NORMAL": 1, "COLOR_0": 2}
     bounds = {"min": positions.min(axis=0).tolist(), "max": positions.max(axis=0).tolist()}
+    attributes = {"POSITION": 0, "NORMAL": 1, "COLOR_0": 2}
     document = {
         "asset": {"version": "2.0", "generator": "seatwright"},
         "scene": 0,
         "scenes": [{"nodes": [0]}],
         "nodes": [{"mesh": 0}],
-        "meshes": [
-            {"primitives": [{"attributes": {"POSITION": 0, "NORMAL": 1, "COLOR_0": 2}, "indices": 3, "material": 0}]}
-        ],
+        "meshes": [{"primitives": [{"attributes": attributes, "indices": 3, "material": 0}]}],
         "materials": [{"pbrMetallicRoughness": {"metallicFactor": 0, "roughnessFactor": 0.8}, "doubleSided": True}],
         "buffers": [{"byteLength": at}],
         "bufferViews": views,

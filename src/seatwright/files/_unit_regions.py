@@ -112,7 +112,7 @@ def _parse_seed(entry: dict[str, object], tooth: str, where: str) -> tuple[Regio
         faults.append(
             Fault(f"{where}.radius_mm", f"is not between 0 and {_LARGEST_RADIUS_MM:g} mm", "give some 3 to 5 mm")
         )
-    if faults or not isinstance(seed, list):
+    if faults or not isinstance(seed, list) or not _is_number(radius):
         return None, faults
     return SeedRegion(tooth, np.array(seed, dtype=np.float64), float(radius)), []
 

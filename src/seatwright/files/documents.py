@@ -7,7 +7,6 @@ import json
 import re
 import tomllib
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
 
 import tomli_w
@@ -36,9 +35,7 @@ def read_bench(data: bytes, *, file: str = "bench.toml") -> tuple[Bench | None, 
     return (None, faults) if table is None else parse_bench(table, file=file)
 
 
-def read_log(
-    data: bytes, *, file: str = "log.jsonl"
-) -> tuple[tuple[Event, ...], tuple[int, ...], tuple[Fault, ...]]:
+def read_log(data: bytes, *, file: str = "log.jsonl") -> tuple[tuple[Event, ...], tuple[int, ...], tuple[Fault, ...]]:
     """Return the events that JSON lines hold, the line each stands on, and every fault found in single lines."""
     text, faults = _decode(data, file, limit=MAX_LOG_BYTES)
     if text is None:
@@ -102,7 +99,9 @@ def _plain(value: Any) -> Any:
 
 def _decode(data: bytes, file: str, *, limit: int) -> tuple[str | None, tuple[Fault, ...]]:
     if len(data) > limit:
-        return None, (Fault(file, f"is {len(data)} bytes; at most {limit} are read", "check that it is the right file"),)
+        return None, (
+            Fault(file, f"is {len(data)} bytes; at most {limit} are read", "check that it is the right file"),
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return None, (Fault(file, "is written in UTF-16", "save it as UTF-8"),)
     try:
@@ -132,7 +131,10 @@ def _syntax_fault(message: str, text: str, file: str) -> Fault:
     line = int(place["line"] or last_line)
     column = f", column {place['column']}" if place["column"] else ""
     what = _PLACE.sub("", message)
-    hint = "every field stands once, text in quotes, lists in square brackets, tables as [name], lists of tables as [[name]]"
+    hint = (
+        "every field stands once, text in quotes, lists in square brackets, "
+        "tables as [name], lists of tables as [[name]]"
+    )
     if "overwrite" in what or "twice" in what:
         hint = "a field or table stands twice; remove one of the two"
     return Fault(f"{file}: line {line}{column}", f"is not TOML: {what[:1].lower()}{what[1:]}", hint)

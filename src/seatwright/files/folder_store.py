@@ -30,6 +30,11 @@ class FolderFiles:
     def __init__(self, root: Path) -> None:
         self._root = root
 
+    def require_free(self, name: str) -> None:
+        """Raise `ConflictError` when the folder `name` holds what this tool did not write; see `write_whole`."""
+        _check_names(name, {})
+        _refuse_foreign(self._root / name)
+
     def write_whole(self, name: str, files: Mapping[str, bytes]) -> str:
         """Write all files under the folder `name`, replacing what this tool wrote there before; return its path.
 
@@ -63,7 +68,8 @@ class FolderFiles:
             ) from error
         except OSError as error:
             raise RecordError(
-                f"writing {target} failed: {error.strerror}", hint="free some space or check the disk; nothing was changed"
+                f"writing {target} failed: {error.strerror}",
+                hint="free some space or check the disk; nothing was changed",
             ) from error
         return str(target)
 

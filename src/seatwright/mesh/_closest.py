@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.mesh._kernels import KERNEL_LOCK
-from seatwright.mesh._surface import Surface, measure_vertex_normals
+from seatwright.mesh._surface import Surface, measure_face_areas_mm2, measure_vertex_normals
 from seatwright.mesh._topology import find_rim_faces
 from seatwright.mesh._tree_build import Tree, build_tree
 from seatwright.mesh._tree_query import find_nearest_kernel, nearest_on_triangle
@@ -117,8 +117,8 @@ def find_closest(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float 
 
 
 def find_closest_naively(surface: Surface, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distance (n,) and closest point (n, 3) by trying every face: the reference for `find_closest`."""
-    corners = surface.vertices_mm[surface.faces].reshape(-1, 9)
+    """Return distance (n,) and closest point (n, 3) by trying every face with an area: reference for `find_closest`."""
+    corners = surface.vertices_mm[surface.faces[measure_face_areas_mm2(surface) > 0]].reshape(-1, 9)
     distance = np.full(len(points_mm), np.inf)
     feet = np.array(points_mm, dtype=np.float64)
     for i, (x, y, z) in enumerate(points_mm):

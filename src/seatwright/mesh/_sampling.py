@@ -22,7 +22,7 @@ def choose_vertices(surface: Surface, n_wanted: int, rng: np.random.Generator) -
 def choose_voxel_points(points_mm: FloatArray, cell_mm: float) -> NDArray[np.int64]:
     """Choose one point in each occupied cell, the one nearest to the mean of its cell; indices, ascending.
 
-    Independent of the order of the points, except for exact ties.
+    Independent of the order of the points.
 
     Examples
     --------
@@ -38,6 +38,7 @@ def choose_voxel_points(points_mm: FloatArray, cell_mm: float) -> NDArray[np.int
     _, cell, counts = np.unique(keys, return_inverse=True, return_counts=True)
     mean = np.column_stack([np.bincount(cell, weights=points_mm[:, k]) for k in range(3)]) / counts[:, None]
     squared = ((points_mm - mean[cell]) ** 2).sum(axis=1)
-    order = np.lexsort((squared, cell))
+    # two points of a cell lie equally far from their mean: the coordinates decide, not the order
+    order = np.lexsort((*points_mm.T, np.round(squared / cell_mm**2, 9), cell))
     first = np.concatenate(([0], np.cumsum(counts)[:-1]))
     return np.sort(order[first])

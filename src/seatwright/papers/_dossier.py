@@ -1,20 +1,33 @@
 """Every file of a dossier folder from one value: page, papers, figures, data."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
-from seatwright.figures import draw_arch_sheet, draw_clock, draw_deviation, draw_intervals, draw_movements
+import numpy as np
+from numpy.typing import NDArray
+
+from seatwright.figures import (
+    color_deviation,
+    draw_arch_sheet,
+    draw_clock,
+    draw_deviation,
+    draw_intervals,
+    draw_movements,
+)
 from seatwright.papers._codes import draw_code
 from seatwright.papers._page import render_page
 from seatwright.papers._typeset import rasterize_svg, typeset_pdf
 from seatwright.papers._view import view_dossier
 from seatwright.progress import SILENT, Progress
+from seatwright.quantities import FloatArray
 from seatwright.workflows.results import Dossier
 
-__all__ = ["draw_figures", "render_dossier"]
+__all__ = ["GlbEncoder", "draw_figures", "render_dossier"]
+
+GlbEncoder = Callable[[FloatArray, NDArray[np.int32], NDArray[np.uint8]], bytes]
 
 
 def render_dossier(
-    dossier: Dossier, *, envelope_json: bytes, glb: Mapping[str, bytes], progress: Progress = SILENT
+    dossier: Dossier, *, envelope_json: bytes, encode_glb: GlbEncoder, progress: Progress = SILENT
 ) -> Mapping[str, bytes]:
     """Return every file of the dossier folder by its path in it.
 
@@ -23,8 +36,8 @@ def render_dossier(
     dossier : Dossier
     envelope_json : bytes
         Passed through as ``dossier.json``.
-    glb : mapping of str to bytes
-        Surfaces in three dimensions by file name, such as ``deviation.glb``; passed through.
+    encode_glb : callable
+        Turns vertices (n, 3) in mm, faces (m, 3) and colors (n, 3) uint8 into the bytes of a GLB file.
 
     Notes
     -----
@@ -46,7 +59,9 @@ def render_dossier(
     )
     progress.report(0.9, "writing the page")
     files["dossier.json"] = envelope_json
-    files.update(glb)
+    for number, cast in enumerate(dossier.casts, start=1):
+        surface = cast.reference
+        files[f"deviation-{number}.glb"] = encode_glb(surface.vertices_mm, surface.faces, color_deviation(cast))
     files["index.html"] = render_page(view, figures=figures, files=sorted(files)).encode()
     return dict(sorted(files.items()))
 

@@ -91,7 +91,9 @@ def view_round(step: Round) -> dict[str, Any]:
         "resources": list(step.resources),
         "equipment": [e.replace("_", " ") for e in step.equipment],
         "time": each,
-        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each" if step.n > 1 else _range(once.low_min, once.high_min),
+        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each"
+        if step.n > 1
+        else _range(once.low_min, once.high_min),
         "attended": step.attended,
     }
 
@@ -187,6 +189,7 @@ def _view_bars(dossier: Dossier) -> list[dict[str, Any]]:
             "id": stops.bar,
             "label": f"{dossier.label(bars[stops.bar].from_tooth)} to {dossier.label(bars[stops.bar].to_tooth)}",
             "n_stops": stops.n_stops,
+            "time": show_minutes(sum(card.duration.typical_min for card in stops.cards)),
             "never": stops.never,
             "findings": [view_finding(f) for f in stops.findings],
         }

@@ -58,7 +58,7 @@ def find_spans(case: Case, impression: Impression, places: Places | None = None)
     bodies = _bodies_with_sites(case) if carries else []
     pairs = [
         max(
-            (_measure(case.arch, *sorted((a, b)), places) for a in one for b in other),
+            (_measure(case.arch, min(a, b), max(a, b), places) for a in one for b in other),
             key=lambda s: (s.length_mm, s.teeth),
         )
         for i, one in enumerate(bodies)
