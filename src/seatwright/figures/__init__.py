@@ -6,6 +6,7 @@ from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, sho
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._deviation import color_deviation, draw_deviation
 from seatwright.figures._drawing_frame import fit_drawing_axes
+from seatwright.figures._forecast import draw_ranked_links, draw_seating_chance
 from seatwright.figures._ink import severity_word
 from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
@@ -31,6 +32,8 @@ __all__ = [
     "draw_deviation",
     "draw_intervals",
     "draw_movements",
+    "draw_ranked_links",
+    "draw_seating_chance",
     "fit_drawing_axes",
     "measure_shift_length",
     "render_surface",

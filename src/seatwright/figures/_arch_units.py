@@ -2,7 +2,6 @@
 
 import math
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from scipy.interpolate import make_interp_spline
@@ -87,7 +86,8 @@ def _number(
     size = (_NUMBER_MM if bold else 4.2) * (1.0 if len(label) <= 2 else 0.85)
     x, y = tooth.at(0.0, facial)
     at = (x, y + 0.34 * size)
-    with sheet.group(paint_order="stroke", stroke=PAPER.value if bold else "none", stroke_width=0.9 if bold else 0):
+    halo = {"class": "s-paper", "stroke": PAPER.value, "stroke_width": 0.9} if bold else {}
+    with sheet.group(paint_order="stroke", **halo):
         sheet.text(
             at, label, size_mm=size, bold=bold, anchor="middle", ink=(ACCENT if grave else INK) if bold else QUIET
         )
@@ -166,6 +166,5 @@ def attachment_at(plan: ArchPlan, case: Case, attachment: Attachment) -> Point |
 
 def draw_attachment_mark(sheet: Sheet, at: Point, *, rigid: bool) -> None:
     """Draw an attachment as its axis seen from the end: closed ring rigid, broken ring resilient."""
-    more: dict[str, Any] = {} if rigid else {"stroke_dasharray": "1.4 0.9"}
-    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, **more)
+    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, stroke_dasharray="none" if rigid else "1.4 0.9")
     sheet.circle(at, 0.55, stroke=None, fill=INK)

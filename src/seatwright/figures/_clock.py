@@ -47,7 +47,7 @@ def describe_cost(step: CostStep) -> str:
             if step.bias_percent
             else "no known cost"
         )
-    return "; ".join(f"{span.what} {span.change_um.value:+.0f} µm ({span.change_um.shown()})" for span in step.spans)
+    return "; ".join(f"{span.what}: {span.change_um.shown().replace('-', '−')}" for span in step.spans)
 
 
 def draw_clock(pour: PourResult) -> str:
@@ -209,9 +209,12 @@ def _draw_needed(sheet: Sheet, clock: ImpressionClock, per_min: float, y: float)
     sheet.line((longest, y - 1.6), (longest, y + 1.6), INK, 0.6)
     text = f"work: {show_minutes(needed.typical_min)} ({needed.low_min:.0f} to {needed.high_min:.0f})"
     width = measure_text_mm(text, 3.4)
-    fits = longest + 2 + width < _WIDTH_MM
-    sheet.text((longest + 2, y + 1.2) if fits else (start - 2, y + 1.2), text, size_mm=3.4,
-               anchor="start" if fits else "end")  # fmt: skip
+    if longest + 2 + width < _WIDTH_MM:
+        sheet.text((longest + 2, y + 1.2), text, size_mm=3.4)
+    elif start - 2 - width > 0:
+        sheet.text((start - 2, y + 1.2), text, size_mm=3.4, anchor="end")
+    else:
+        sheet.text((_WIDTH_MM, y + 5.2), text, size_mm=3.4, anchor="end")
 
 
 def _flag(sheet: Sheet, at: Point, text: str, *, grave: bool) -> None:

@@ -3,6 +3,7 @@
 Owns only the choice of what to say first. Every verdict in it was reached by a step; nothing is judged here.
 """
 
+import re
 from collections.abc import Sequence
 
 from seatwright.case import ImpressionRole
@@ -15,11 +16,12 @@ __all__ = ["summarize_hollow", "summarize_job", "write_headline"]
 
 LATER_STEPS = ("survey", "framework", "remount", "seat")
 _ORDERS_SAID = 2  # more than two orders are not read at arm's length
+_CLAUSE_END = re.compile(r"[.;] ")  # the first clause is the order, the rest explains
 _GRAVE = (Severity.STOP, Severity.WARNING)
 
 
 def write_headline(findings: Sequence[Finding]) -> tuple[str, Severity]:
-    """Return one sentence from the gravest findings: what is wrong and what to do, or that work may go on."""
+    """Return the orders of the gravest findings, each with what it is about, or that work may go on."""
     ordered = sort_findings(tuple(findings))
     grave = [finding for finding in ordered if finding.severity is ordered[0].severity] if ordered else []
     if not grave or grave[0].severity not in _GRAVE:
@@ -31,8 +33,9 @@ def write_headline(findings: Sequence[Finding]) -> tuple[str, Severity]:
 
 
 def _order(finding: Finding) -> str:
-    order = (finding.do or finding.what).rstrip(".")
-    return f"{finding.about}: {order[:1].lower()}{order[1:]}." if finding.about else f"{order}."
+    order = _CLAUSE_END.split(finding.do or finding.what)[0].rstrip(".")
+    about = finding.about
+    return f"{about[:1].upper()}{about[1:]}: {order[:1].lower()}{order[1:]}." if about else f"{order}."
 
 
 def summarize_hollow(plan: Plan, casts: Sequence[CastStep]) -> Hollow:
