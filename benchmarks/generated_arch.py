@@ -199,7 +199,7 @@ def smooth_field(points: Array, sigma: float, length: float, rng: np.random.Gene
     return sigma * np.sqrt(2 / n_waves) * np.cos(points @ waves.T + phases).sum(axis=1)
 
 
-def draw_scene(  # noqa: PLR0913 - a scene has that many independent properties
+def draw_scene(
     seed: int,
     *,
     shape: Arch | None = None,

@@ -98,7 +98,7 @@ def write_demo_case(folder: Path, *, progress: "Progress") -> str:
         "case.toml": case_to_toml(made.case),
         "bench.toml": bench_to_toml(made.bench),
         "log.jsonl": events_to_jsonl(made.events),
-        **{name: encode_ply(scan.surface) for name, scan in made.scans.items()},
+        **{name: encode_ply(scan.surface()) for name, scan in made.scans.items()},
     }
     progress.report(0.95, "writing the case")
     return folder_store(folder.parent).write_whole(folder.name, files)

@@ -1,5 +1,6 @@
 """The invented scenario and the procedural arches behind it: used by the command, tests and benchmarks."""
 
+from seatwright.demo._rehearsal import rehearse
 from seatwright.demo._scan import GeneratedScan, ScanTruth, draw_pose, generate_arch
 from seatwright.demo._scenario import DemoCase, DemoTruth, make_demo_case, make_demo_spec
 from seatwright.demo._spec import (
@@ -34,4 +35,5 @@ __all__ = [
     "make_demo_spec",
     "make_random_spec",
     "make_spec",
+    "rehearse",
 ]

@@ -4,7 +4,15 @@ import numpy as np
 
 from seatwright.quantities import FloatArray
 
-__all__ = ["box_distance", "capsule_distance", "ease", "frustum_distance", "join_smoothly", "meet_smoothly"]
+__all__ = [
+    "box_distance",
+    "capsule_distance",
+    "ease",
+    "frustum_distance",
+    "join_smoothly",
+    "meet_smoothly",
+    "oval_distance",
+]
 
 
 def join_smoothly(first: FloatArray, second: FloatArray, radius_mm: float) -> FloatArray:
@@ -47,13 +55,36 @@ def box_distance(points_mm: FloatArray, half_mm: FloatArray, round_mm: float) ->
     return outside + inside - round_mm
 
 
-def frustum_distance(
-    points_mm: FloatArray, *, base_radius_mm: float, height_mm: float, taper_rad: float, round_mm: float
-) -> FloatArray:
-    """Field of a cone cut at the top, standing on z = 0 and narrowing upwards; open below into the ground, mm.
+def oval_distance(x_mm: FloatArray, y_mm: FloatArray, half_mm: tuple[float, float], corner_mm: float) -> FloatArray:
+    """Distance in plan to a rounded rectangle about the origin with half widths and corner radius, mm."""
+    qx, qy = np.abs(x_mm) - half_mm[0] + corner_mm, np.abs(y_mm) - half_mm[1] + corner_mm
+    outside: FloatArray = np.hypot(np.maximum(qx, 0.0), np.maximum(qy, 0.0))
+    inside: FloatArray = np.minimum(np.maximum(qx, qy), 0.0)
+    return outside + inside - corner_mm
 
-    Exact distance on the wall and on the flat top away from the rounded edge.
+
+def frustum_distance(
+    points_mm: FloatArray,
+    *,
+    half_mm: tuple[float, float],
+    corner_mm: float,
+    height_mm: float,
+    taper_rad: float,
+    round_mm: float,
+) -> FloatArray:
+    """Field of an oval cone cut at the top, standing on z = 0 and narrowing upwards; it goes on below, mm.
+
+    `half_mm` and `corner_mm` are those of its outline at z = 0. The wall leans by the same angle all round, and the
+    distance is exact on wall and top away from the rounded edge.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> at = np.array([[4.0, 0.0, 0.0], [4.0 - np.tan(0.1), 0.0, 1.0]])
+    >>> on_wall = frustum_distance(at, half_mm=(4, 4.5), corner_mm=3, height_mm=6, taper_rad=0.1, round_mm=0.5)
+    >>> bool(np.abs(on_wall).max() < 1e-12)
+    True
     """
-    radius = np.hypot(points_mm[:, 0], points_mm[:, 1])
-    wall = (radius - base_radius_mm) * np.cos(taper_rad) + points_mm[:, 2] * np.sin(taper_rad)
+    outline = oval_distance(points_mm[:, 0], points_mm[:, 1], half_mm, corner_mm)
+    wall = outline * np.cos(taper_rad) + points_mm[:, 2] * np.sin(taper_rad)
     return meet_smoothly(wall, points_mm[:, 2] - height_mm, round_mm)

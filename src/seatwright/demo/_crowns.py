@@ -114,9 +114,9 @@ class CrownShape:
         middle = (self.edge.facial_mm + self.edge.lingual_mm) / 2
         tilt = (self.edge.facial_mm - self.edge.lingual_mm) / self.width_bl_mm
         height = middle + tilt * f + self.edge.rise_mm * np.minimum(2 * np.abs(m) / self.width_md_mm, 1.3) ** 2
-        over = self.edge.step_mm * ease((o - height) / 0.2 + 0.5)
+        over = self.edge.step_mm * ease((o - height) / 0.3 + 0.5)
         if self.edge.collar_mm > 0:
-            over = over + 0.5 * self.edge.step_mm * ease((o - height - self.edge.collar_mm) / 0.2 + 0.5)
+            over = over + 0.5 * self.edge.step_mm * ease((o - height - self.edge.collar_mm) / 0.3 + 0.5)
         fade: FloatArray = 1 - ease((o / self.height_mm - 0.40) / 0.25)
         return over * fade
 

@@ -1,6 +1,7 @@
 """Where each unit of a spec stands: its frame, its crown and the gum around it."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import radians
 
 import numpy as np
@@ -85,9 +86,7 @@ def occlusal_sign(arch: Arch) -> float:
 def lay_out(spec: ArchSpec) -> tuple[ArchCourse, dict[int, ToothFrame]]:
     """Return the course and the frame of each of the sixteen places, from the patient's right to the left."""
     places = sorted(nominal_layout(spec.arch).values(), key=_order)
-    scale = np.array([spec.width_scale, spec.depth_scale])
-    centers = np.array([[p.x_mm, p.y_mm] for p in places]) * scale
-    course = make_course(centers)
+    course, centers = _course(spec.arch, spec.width_scale, spec.depth_scale)
     along, _ = course.locate(centers[:, 0], centers[:, 1])
     return course, {
         p.tooth: _frame(spec, p, center, float(s)) for p, center, s in zip(places, centers, along, strict=True)
@@ -116,6 +115,13 @@ def make_crown(frame: ToothFrame, part: ToothPart) -> CrownShape:
 def make_gum_sites(spec: ArchSpec, frames: dict[int, ToothFrame]) -> list[GumSite]:
     """Return the gum of all sixteen places, from right to left."""
     return [_gum_site(spec, frame) for frame in frames.values()]
+
+
+@lru_cache(maxsize=8)
+def _course(arch: Arch, width_scale: float, depth_scale: float) -> tuple[ArchCourse, FloatArray]:
+    places = sorted(nominal_layout(arch).values(), key=_order)
+    centers = np.array([[p.x_mm * width_scale, p.y_mm * depth_scale] for p in places])
+    return make_course(centers), centers
 
 
 def _order(place: ToothPlace) -> float:

@@ -218,7 +218,7 @@ def _impressions() -> tuple[Impression, ...]:
             pour=PourPlan(stone=Stone.TYPE_4, water_powder=0.20, base_stone=Stone.TYPE_3, used_after_h=46.0),
         ),
         Impression(id=OPPOSING, **upper),
-        Impression(id=OPPOSING_AGAIN, **upper),
+        Impression(id=OPPOSING_AGAIN, replaces=OPPOSING, **upper),
     )
 
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from seatwright.demo._contour import IntArray, find_rim
 from seatwright.demo._field import ArchField, make_arch_field
 from seatwright.demo._spec import ArchSpec, Movement
-from seatwright.demo._surface import Grid, IntArray, extract_surface, measure_gradients
+from seatwright.demo._surface import Grid, extract_surface, measure_vertex_normals
 from seatwright.errors import ValueOutOfRange
+from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray, Transform, apply_transform, make_transform
 
@@ -18,6 +20,7 @@ __all__ = ["GeneratedScan", "ScanTruth", "draw_pose", "generate_arch"]
 _WAVES = 96  # judgement: random waves in the correlated noise
 _SIDE_MM = 12.0  # judgement: half-width of the body plus a margin
 _OVER_MM = 2.0  # judgement: room over the highest cusp
+_TRIM_PASSES = 3  # judgement: triangles with no corner off the rim are gone by then
 _SKIRT_MM = 2.0  # judgement: land wall kept on an open scan
 
 
@@ -71,6 +74,10 @@ class GeneratedScan:
     faces: IntArray
     truth: ScanTruth
 
+    def surface(self) -> Surface:
+        """Return the scan as a surface, without its truth."""
+        return Surface(self.vertices_mm, np.ascontiguousarray(self.faces, dtype=np.int32))
+
 
 def generate_arch(  # noqa: PLR0913 - a scan has that many independent properties; all but one are named
     spec: ArchSpec,
@@ -114,15 +121,14 @@ def generate_arch(  # noqa: PLR0913 - a scan has that many independent propertie
     """
     if not 0.05 <= grid_mm <= 0.6:
         raise ValueOutOfRange(f"grid_mm must lie in 0.05 to 0.6, got {grid_mm}")
-    still = make_arch_field(spec, moves={}, lattice_scale=1.0, closed_base=closed_base)
-    moves = _moves(spec, still, movements or {}, lattice_scale)
-    field = make_arch_field(spec, moves=moves, lattice_scale=lattice_scale, closed_base=closed_base)
+    planned = make_arch_field(spec, closed_base=closed_base)
+    moves = _moves(spec, planned, movements or {}, lattice_scale)
+    field = planned.moved(moves, lattice_scale)
     grid = _place_grid(field, grid_mm, rng)
     vertices, faces = extract_surface(field, grid, progress)
     if not closed_base:
-        keep = field.sign * vertices[:, 2] > field.ridge.land_mm - _SKIRT_MM
-        vertices, faces = _keep_vertices(vertices, faces, keep)
-    vertices = _add_noise(field, vertices, rng, (noise_um, correlated_um, correlation_mm))
+        vertices, faces = _trim(vertices, faces, field.sign, field.ridge.land_mm - _SKIRT_MM)
+    vertices = _add_noise(vertices, faces, rng, (noise_um, correlated_um, correlation_mm))
     pose = np.eye(4) if T_scan_patient is None else T_scan_patient
     truth = ScanTruth(field, pose, moves, lattice_scale, noise_um, correlated_um, correlation_mm)
     return GeneratedScan(apply_transform(pose, vertices), faces, truth)
@@ -139,7 +145,7 @@ def _moves(spec: ArchSpec, field: ArchField, movements: Mapping[int, Movement], 
     strange = sorted(set(movements) - standing)
     if strange:
         raise ValueOutOfRange(f"cannot move teeth that are not there: {strange}")
-    fixed = field.lattice[1]
+    fixed = field.fixed_mm
     moves = {}
     for tooth in standing:
         middle = field.middle_mm(tooth)
@@ -173,17 +179,23 @@ def _place_grid(field: ArchField, grid_mm: float, rng: np.random.Generator) -> G
     return Grid((int(shape[0]), int(shape[1]), int(shape[2])), grid_mm, T_world_grid)
 
 
-def _keep_vertices(vertices: FloatArray, faces: IntArray, keep: np.ndarray) -> tuple[FloatArray, IntArray]:
-    """Drop faces with a lost corner, then the vertices that no face uses."""
-    faces = faces[keep[faces].all(axis=1)]
+def _trim(vertices: FloatArray, faces: IntArray, sign: float, level_mm: float) -> tuple[FloatArray, IntArray]:
+    """Drop what lies under a level and bring the rim, which is on upright walls there, down to it."""
+    faces = faces[(sign * vertices[:, 2] > level_mm)[faces].all(axis=1)]
+    for _ in range(_TRIM_PASSES):
+        rim = np.zeros(len(vertices), dtype=bool)
+        rim[find_rim(faces)] = True
+        faces = faces[~rim[faces].all(axis=1)]
     used = np.zeros(len(vertices), dtype=bool)
     used[faces] = True
     number = np.cumsum(used) - 1
-    return vertices[used], number[faces]
+    vertices, faces = vertices[used], number[faces]
+    vertices[find_rim(faces), 2] = sign * level_mm
+    return vertices, faces
 
 
 def _add_noise(
-    field: ArchField, vertices: FloatArray, rng: np.random.Generator, size: tuple[float, float, float]
+    vertices: FloatArray, faces: IntArray, rng: np.random.Generator, size: tuple[float, float, float]
 ) -> FloatArray:
     noise_um, correlated_um, correlation_mm = size
     along = noise_um * 1e-3 * rng.standard_normal(len(vertices))
@@ -192,8 +204,4 @@ def _add_noise(
         phase = rng.uniform(0, 2 * np.pi, _WAVES)
         smooth = np.cos(vertices @ waves + phase).sum(axis=1) * np.sqrt(2 / _WAVES)
         along = along + correlated_um * 1e-3 * smooth
-    if not along.any():
-        return vertices
-    _, gradient = measure_gradients(field, vertices)
-    normal: FloatArray = gradient / np.linalg.norm(gradient, axis=1)[:, None]
-    return vertices + along[:, None] * normal
+    return vertices + along[:, None] * measure_vertex_normals(vertices, faces)

@@ -10,11 +10,18 @@ from itertools import pairwise
 import numpy as np
 
 from seatwright.case import Surface
-from seatwright.demo._blend import box_distance, capsule_distance, frustum_distance, join_smoothly, meet_smoothly
+from seatwright.demo._blend import (
+    box_distance,
+    capsule_distance,
+    frustum_distance,
+    join_smoothly,
+    meet_smoothly,
+    oval_distance,
+)
 from seatwright.demo._places import ToothFrame, make_crown
 from seatwright.demo._ridge import Ridge
 from seatwright.demo._spec import BarPart, Form, Link, SlidePart, StudPart, ToothPart
-from seatwright.quantities import FloatArray
+from seatwright.quantities import FloatArray, Transform, invert_transform
 
 __all__ = [
     "Solid",
@@ -25,6 +32,8 @@ __all__ = [
     "make_tooth_solid",
 ]
 
+_SLIDE_TOP = 0.90  # judgement: opening of a slide, share of the crown length
+_LEDGE_MM = 0.3  # judgement: the root stands out under a knife edge, so that the edge can be seen
 _BAR_PIECES = 10  # judgement: a bowed bar as short rods
 
 
@@ -37,7 +46,7 @@ class Solid:
     tooth : int
         Unit that it moves with.
     local, offset : ndarray of shapes (3, 3) and (3,)
-        Local coordinates are ``local @ p + offset`` of patient coordinates p before any movement.
+        Local coordinates are ``local @ p + offset`` of outer coordinates p.
     low_mm, high_mm : ndarray of shape (3,)
         Box in the local frame.
     distance : callable
@@ -58,18 +67,23 @@ class Solid:
     mark_mm: FloatArray
 
     def corners_mm(self) -> FloatArray:
-        """Return the box's corners in the patient frame, (8, 3)."""
+        """Return the box's corners in the outer frame, (8, 3)."""
         box = np.stack([self.low_mm, self.high_mm])
         corners = np.array([[box[i & 1, 0], box[i >> 1 & 1, 1], box[i >> 2, 2]] for i in range(8)])
         return self.to_patient(corners)
 
+    def moved_by(self, T_moved_planned: Transform) -> "Solid":
+        """Return the solid after a rigid movement in its outer frame."""
+        back = invert_transform(T_moved_planned)
+        return replace(self, local=self.local @ back[:3, :3], offset=self.offset + self.local @ back[:3, 3])
+
     def to_patient(self, local_mm: FloatArray) -> FloatArray:
-        """Map local points (n, 3) to the patient frame, any movement aside."""
+        """Map local points (n, 3) or (3,) to the outer frame."""
         mapped: FloatArray = (local_mm - self.offset) @ np.linalg.inv(self.local).T
         return mapped
 
     def to_local(self, points_mm: FloatArray) -> FloatArray:
-        """Map patient points (n, 3) of the planned place to the local frame."""
+        """Map points (n, 3) of the outer frame to the local frame."""
         mapped: FloatArray = points_mm @ self.local.T + self.offset
         return mapped
 
@@ -98,15 +112,21 @@ def make_tooth_solid(frame: ToothFrame, part: ToothPart) -> Solid:
 
 def _conus_solid(frame: ToothFrame, part: ToothPart, low: FloatArray) -> Solid:
     edge = 0.7 - min(part.below_gum_facial_mm, part.below_gum_lingual_mm)
-    base = (frame.table.neck_md_mm + frame.table.neck_bl_mm) * frame.size / 4
-    high = np.array([base + 0.4, base + 0.4, edge + part.height_mm])
+    half = (frame.table.neck_md_mm * frame.size / 2, frame.table.neck_bl_mm * frame.size / 2)
+    wide = (half[0] + _LEDGE_MM, half[1] + _LEDGE_MM)
+    corner = 0.85 * half[0]
+    high = np.array([*wide, edge + part.height_mm])
 
     def distance(p: FloatArray) -> FloatArray:
-        raised = p - np.array([0.0, 0.0, edge])
         cone = frustum_distance(
-            raised, base_radius_mm=base, height_mm=part.height_mm, taper_rad=part.taper_rad, round_mm=0.8
+            p - np.array([0.0, 0.0, edge]),
+            half_mm=half,
+            corner_mm=corner,
+            height_mm=part.height_mm,
+            taper_rad=part.taper_rad,
+            round_mm=0.8,
         )
-        root = meet_smoothly(np.hypot(p[:, 0], p[:, 1]) - base - 0.3, p[:, 2] - edge, 0.15)
+        root = meet_smoothly(oval_distance(p[:, 0], p[:, 1], wide, corner), p[:, 2] - edge, 0.15)
         return join_smoothly(cone, root, 0.15)
 
     axes = _leaned(frame.upright, part.lean_rad)
@@ -178,10 +198,10 @@ def _side_frame(frame: ToothFrame, surface: Surface, out_mm: float, up_mm: float
 
 
 def make_slide_solid(slide: SlidePart, frame: ToothFrame) -> Solid:
-    axes, origin = _side_frame(frame, slide.surface, slide.depth_mm / 2 - 0.5, 0.86 * frame.crown_mm)
+    axes, origin = _side_frame(frame, slide.surface, slide.depth_mm / 2 - 0.5, _SLIDE_TOP * frame.crown_mm)
     axes = _leaned(axes, slide.lean_rad)
     half = np.array([slide.depth_mm / 2 + 0.3, slide.width_mm / 2, slide.length_mm / 2 + 0.3])
-    middle = np.array([-0.3, 0.0, -slide.length_mm / 2])
+    middle = np.array([-0.3, 0.0, -slide.length_mm / 2 - 0.3])
 
     def distance(p: FloatArray) -> FloatArray:
         box = box_distance(p - middle, half, 0.25)
@@ -190,7 +210,7 @@ def make_slide_solid(slide: SlidePart, frame: ToothFrame) -> Solid:
             np.array([1.3, slide.slot_mm / 2, slide.length_mm + 1.0]),
             0.2,
         )
-        return meet_smoothly(box, -np.maximum(neck, -slide.length_mm - p[:, 2] + 0.0), 0.2)
+        return meet_smoothly(box, -np.maximum(neck, -slide.length_mm - p[:, 2]), 0.2)
 
     name = f"slide-{slide.tooth}"
     return Solid(slide.tooth, axes, -axes @ origin, middle - half, middle + half, distance, name, np.zeros(3))

@@ -64,9 +64,9 @@ class Kind:
     ridge_mesial: float = 0.0
     ridge_distal: float = 0.0
     groove: float = 0.0
-    slopes: tuple[float, float, float] = (0.55, 0.62, 1.5)
+    slopes: tuple[float, float, float] = (0.55, 0.62, 0.2)
     tip_mm: float = 0.55
-    edge_mm: float = 1.1
+    edge_mm: float = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,48 +91,48 @@ _INCISOR = Kind(
 )
 _CANINE = Kind(
     contact=0.70,
-    neck_to_tip_facial=((0.2, 0.5), (0.5, 0.46), (0.8, 0.30), (1.0, 0.16)),
+    neck_to_tip_facial=((0.2, 0.5), (0.5, 0.45), (0.8, 0.27), (1.0, 0.08)),
     neck_to_tip_lingual=((0.18, 0.5), (0.45, 0.38), (0.75, 0.22), (1.0, 0.10)),
     top_width=0.80,
     exponent=2.2,
     narrowing=0.14,
     cusps=(Cusp(0.06, 0.04, 1.0, 0.06, -0.9),),
-    slopes=(1.0, 0.5, 1.8),
+    slopes=(1.0, 0.5, 0.2),
     tip_mm=0.35,
     edge_mm=0.6,
 )
 _LOWER_FIRST_PREMOLAR = Kind(
-    contact=0.66,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.43), (1.0, 0.26)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.41), (1.0, 0.15)),
     neck_to_tip_lingual=((0.45, 0.5), (0.7, 0.46), (1.0, 0.34)),
     top_width=0.82,
     exponent=2.25,
     narrowing=0.14,
-    cusps=(Cusp(0.06, 0.26, 1.0, 0.02, -0.5), Cusp(0.02, -0.62, 0.76, 0.0, 0.0)),
+    cusps=(Cusp(0.06, 0.26, 1.036, 0.02, -0.5), Cusp(0.02, -0.62, 0.76, 0.0, 0.0)),
     ridge_mesial=0.74,
     ridge_distal=0.73,
-    slopes=(0.95, 0.58, 1.8),
+    slopes=(0.95, 0.58, 0.2),
     tip_mm=0.4,
     edge_mm=1.3,
 )
 _LOWER_SECOND_PREMOLAR = Kind(
-    contact=0.68,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.44), (1.0, 0.30)),
-    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.47), (1.0, 0.38)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.42), (1.0, 0.20)),
+    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.45), (1.0, 0.30)),
     top_width=0.86,
     exponent=2.5,
     narrowing=0.06,
-    cusps=(Cusp(0.05, 0.36, 1.0, 0.0, -0.1), Cusp(0.34, -0.56, 0.88, 0.05, 0.0), Cusp(-0.40, -0.56, 0.82, -0.1, 0.0)),
+    cusps=(Cusp(0.05, 0.36, 1.034, 0.0, -0.1), Cusp(0.34, -0.56, 0.88, 0.05, 0.0), Cusp(-0.40, -0.56, 0.82, -0.1, 0.0)),
     ridge_mesial=0.80,
     ridge_distal=0.78,
-    slopes=(0.72, 0.6, 1.8),
+    slopes=(0.72, 0.6, 0.2),
     tip_mm=0.4,
     edge_mm=1.3,
 )
 _LOWER_FIRST_MOLAR = Kind(
-    contact=0.68,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.46), (1.0, 0.33)),
-    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.48), (1.0, 0.38)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.44), (1.0, 0.26)),
+    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.46), (1.0, 0.30)),
     top_width=0.90,
     exponent=3.0,
     narrowing=0.05,
@@ -140,7 +140,7 @@ _LOWER_FIRST_MOLAR = Kind(
         Cusp(0.47, 0.46, 0.94, 0.25),
         Cusp(-0.14, 0.50, 0.92, -0.08),
         Cusp(-0.66, 0.30, 0.86, -0.35),
-        Cusp(0.42, -0.52, 1.0, 0.2),
+        Cusp(0.42, -0.52, 1.02, 0.2),
         Cusp(-0.38, -0.52, 0.98, -0.25),
     ),
     ridge_mesial=0.82,
@@ -148,16 +148,16 @@ _LOWER_FIRST_MOLAR = Kind(
     groove=0.15,
 )
 _LOWER_SECOND_MOLAR = Kind(
-    contact=0.68,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.46), (1.0, 0.33)),
-    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.48), (1.0, 0.38)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.44), (1.0, 0.26)),
+    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.46), (1.0, 0.30)),
     top_width=0.90,
     exponent=3.0,
     narrowing=0.05,
     cusps=(
         Cusp(0.42, 0.46, 0.94, 0.12),
         Cusp(-0.46, 0.46, 0.92, -0.12),
-        Cusp(0.42, -0.52, 1.0, 0.12),
+        Cusp(0.42, -0.52, 1.02, 0.12),
         Cusp(-0.44, -0.52, 0.97, -0.12),
     ),
     ridge_mesial=0.82,
@@ -165,23 +165,23 @@ _LOWER_SECOND_MOLAR = Kind(
     groove=-0.02,
 )
 _UPPER_PREMOLAR = Kind(
-    contact=0.66,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.46), (1.0, 0.34)),
-    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.46), (1.0, 0.34)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.43), (1.0, 0.24)),
+    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.44), (1.0, 0.27)),
     top_width=0.84,
     exponent=2.4,
     narrowing=0.10,
-    cusps=(Cusp(0.0, 0.46, 1.0, 0.0), Cusp(0.10, -0.50, 0.93, 0.0)),
+    cusps=(Cusp(0.0, 0.46, 1.037, 0.0), Cusp(0.10, -0.50, 0.93, 0.0)),
     ridge_mesial=0.80,
     ridge_distal=0.80,
-    slopes=(0.72, 0.6, 1.8),
+    slopes=(0.72, 0.6, 0.2),
     tip_mm=0.4,
     edge_mm=1.3,
 )
 _UPPER_MOLAR = Kind(
-    contact=0.66,
-    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.46), (1.0, 0.36)),
-    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.48), (1.0, 0.36)),
+    contact=0.61,
+    neck_to_tip_facial=((0.25, 0.5), (0.6, 0.45), (1.0, 0.28)),
+    neck_to_tip_lingual=((0.5, 0.5), (0.75, 0.46), (1.0, 0.28)),
     top_width=0.88,
     exponent=2.9,
     narrowing=-0.03,

@@ -105,10 +105,10 @@ class DieResult:
         raise KeyError(tooth)
 
     def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
-        """Return every step card of units and bars, keyed by the impression that they belong to."""
+        """Return the step cards of all units and bars, keyed by the impression that lifts them."""
         cards: dict[str, tuple[StepCard, ...]] = {}
-        groups: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
-        for group in groups:
-            if group.impression:
-                cards[group.impression] = cards.get(group.impression, ()) + group.cards
+        parts: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
+        for part in parts:
+            if part.impression:
+                cards[part.impression] = cards.get(part.impression, ()) + part.cards
         return cards

@@ -85,6 +85,7 @@ def write_dossier(
     progress: Progress = SILENT,
 ) -> tuple[Dossier, str]:
     """Gather, print and save the dossier of a case; return it and the folder's path."""
+    store.require_free(out)
     dossier = gather_dossier(source, now=now, clock=clock, progress=progress.part(0.0, 0.6))
     envelope = encode_json(dossier_envelope(dossier), indent=1).encode()
     files = printer(dossier, envelope_json=envelope, progress=progress.part(0.6, 0.95))

@@ -68,6 +68,10 @@ class Clock(Protocol):
 class FolderStore(Protocol):
     """Writes a folder of files whole or not at all."""
 
+    def require_free(self, name: str) -> None:
+        """Raise `ConflictError` when the folder `name` holds what this tool did not write, before any work is done."""
+        ...
+
     def write_whole(self, name: str, files: Mapping[str, bytes]) -> str:
         """Write all files under the folder `name`, replacing what this tool wrote there before; return its path."""
         ...

@@ -3,6 +3,7 @@
 Owns only the choice of what to say first. Every verdict in it was reached by a step; nothing is judged here.
 """
 
+import re
 from collections.abc import Sequence
 
 from seatwright.case import ImpressionRole
@@ -14,19 +15,27 @@ from seatwright.workflows.results import CastStep, Hollow, JobStep
 __all__ = ["summarize_hollow", "summarize_job", "write_headline"]
 
 LATER_STEPS = ("survey", "framework", "remount", "seat")
+_ORDERS_SAID = 2  # more than two orders are not read at arm's length
+_CLAUSE_END = re.compile(r"[.;] ")  # the first clause is the order, the rest explains
 _GRAVE = (Severity.STOP, Severity.WARNING)
 
 
 def write_headline(findings: Sequence[Finding]) -> tuple[str, Severity]:
-    """Return one sentence from the gravest findings: what is wrong and what to do, or that work may go on."""
+    """Return the orders of the gravest findings, each with what it is about, or that work may go on."""
     ordered = sort_findings(tuple(findings))
     grave = [finding for finding in ordered if finding.severity is ordered[0].severity] if ordered else []
     if not grave or grave[0].severity not in _GRAVE:
         return "Nothing stands in the way: go on with the next step.", Severity.NOTE
-    orders = list(dict.fromkeys(finding.do or finding.what for finding in grave))
-    sentence = "; ".join(order.rstrip(".") for order in orders[:2]) + "."
-    more = len(orders) - 2
-    return (f"{sentence[:-1]}; and {more} more below." if more > 0 else sentence), grave[0].severity
+    orders = list(dict.fromkeys(_order(finding) for finding in grave))
+    more = len(orders) - _ORDERS_SAID
+    said = " ".join(orders[:_ORDERS_SAID])
+    return (f"{said} {more} more below." if more > 0 else said), grave[0].severity
+
+
+def _order(finding: Finding) -> str:
+    order = _CLAUSE_END.split(finding.do or finding.what)[0].rstrip(".")
+    about = finding.about
+    return f"{about[:1].upper()}{about[1:]}: {order[:1].lower()}{order[1:]}." if about else f"{order}."
 
 
 def summarize_hollow(plan: Plan, casts: Sequence[CastStep]) -> Hollow:
