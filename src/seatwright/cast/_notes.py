@@ -6,6 +6,7 @@ import numpy as np
 
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
+from seatwright.quantities import FloatArray
 
 __all__ = ["list_findings"]
 
@@ -62,8 +63,12 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         ]
+    return [*_about_movement(unit, unit.shift_mm, unit.u_worst_mm), *_about_region(unit)]
+
+
+def _about_movement(unit: UnitMovement, shift_mm: FloatArray, u_worst_mm: float) -> list[Finding]:
     found = []
-    length_um = 1e3 * float(np.linalg.norm(unit.shift_mm))
+    length_um = 1e3 * float(np.linalg.norm(shift_mm))
     if unit.is_moved:
         turn = float(np.linalg.norm(unit.turn_deg if unit.turn_deg is not None else 0.0))
         found.append(
@@ -71,7 +76,7 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 "cast-unit-moved",
                 Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
                 f"Unit {unit.tooth} moved: {length_um:.0f} µm and {turn:.2f} degrees.",
-                why=f"standard uncertainty of the shift at most {1e3 * unit.u_worst_mm:.0f} µm along any axis",
+                why=f"standard uncertainty of the shift at most {1e3 * u_worst_mm:.0f} µm along any axis",
                 do="Make no framework on this cast yet. New pick-up, or cut the die out and reset it in a verification "
                 "index, or pick its male up in the mouth (common practice)."
                 if unit.verdict is Verdict.DOES_NOT_CONFORM
@@ -92,6 +97,11 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         )
+    return found
+
+
+def _about_region(unit: UnitMovement) -> list[Finding]:
+    found = []
     if unit.inlier_share < MIXED_SHARE:
         found.append(
             Finding(
