@@ -1,12 +1,12 @@
 """Write ``pour-windows.md`` from the rows of the pour clock, its timings and its mix figures."""
 
-from seatwright.evidence import EvidenceRecord, list_evidence
 from seatwright.pour import Ladder, Rung, list_ladders, list_timings
 
 _HEAD = """# Pour windows
 
 Generated from the program's own rows by `make docs`; do not edit. How they are combined stands in
-[explanation/pour.md](../explanation/pour.md). The maker's figures prevail over every row.
+[explanation/pour.md](../explanation/pour.md); the ids in brackets stand in [evidence.md](evidence.md).
+The maker's figures prevail over every row.
 
 *within*: evidence or the maker supports it; *stretched*: sources disagree, usable at the cost stated;
 *beyond*: no source that is relied on supports it. A limit belongs to the row it ends.
@@ -23,7 +23,7 @@ _COUNTS = {
 
 def pages() -> dict[str, str]:
     """Return the page's name and text."""
-    parts = [_HEAD, "## Rows\n", *(_ladder(ladder) for ladder in list_ladders()), _timings(), _evidence()]
+    parts = [_HEAD, "## Rows\n", *(_ladder(ladder) for ladder in list_ladders()), _timings()]
     return {"pour-windows.md": "\n".join(parts)}
 
 
@@ -71,28 +71,3 @@ def _timings() -> str:
         d = timing.duration
         lines.append(f"| `{timing.step}` | {timing.what} | {d.low_min:g} | {d.typical_min:g} | {d.high_min:g} |")
     return "\n".join([*lines, ""])
-
-
-def _evidence() -> str:
-    lines = [
-        "## Evidence\n",
-        "*retrieved*: read in the publication or its abstract; *memory*: not read again;",
-        "*judgement*: our choice from the records named; *computed*: arithmetic on them.",
-        "A record of low confidence decides nothing without a finding that says so.\n",
-        "| id | what | value | conditions | source | how | confidence |",
-        "| --- | --- | --- | --- | --- | --- | --- |",
-    ]
-    lines += [_record(r) for topic in ("impressions", "gypsum") for r in list_evidence(topic)]
-    return "\n".join([*lines, ""])
-
-
-def _record(record: EvidenceRecord) -> str:
-    if record.value is None:
-        value = f"{record.low:g} to {record.high:g}"
-    else:
-        value = f"{record.value:g}" + (f" ± {record.sd:g}" if record.sd is not None else "")
-    unit = "" if record.unit in ("1", "sign") else f" {record.unit}"
-    source = record.source + (f" (from {', '.join(record.built_from)})" if record.built_from else "")
-    conditions = record.conditions + (f"; {record.note}" if record.note else "")
-    cells = (f"`{record.id}`", record.quantity, value + unit, conditions, source, record.how, record.confidence)
-    return "| " + " | ".join(cells) + " |"

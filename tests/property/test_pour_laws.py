@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 from itertools import pairwise
-from itertools import pairwise
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st

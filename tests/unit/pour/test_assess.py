@@ -3,7 +3,6 @@
 from dataclasses import replace
 from datetime import timedelta, timezone
 from itertools import pairwise
-from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest

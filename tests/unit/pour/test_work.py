@@ -125,11 +125,11 @@ def test_an_opposing_impression_needs_no_count() -> None:
 
 
 def test_shared_hands_are_said_when_they_change_the_answer() -> None:
-    quick = opposing(maker={"pour_within_min": 24.0, "disinfect_min": 3.0})
-    alone = assess(quick, die_cards={}).clock("opp")
+    taken = impression(maker={"pour_within_min": 70.0})
+    alone = assess(taken).clock("pick")
     assert alone.feasibility is Feasibility.FITS
     assert "hands-shared" not in {f.id for f in alone.findings}
-    shared = assess(quick, impression()).clock("opp")
+    shared = assess(taken, opposing()).clock("pick")
     finding = next(f for f in shared.findings if f.id == "hands-shared")
     assert "instead of" in finding.what
     assert shared.remedies[-1].what == "This impression first, the other one's work later"
