@@ -16,13 +16,14 @@ from scipy.optimize import linprog
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from tests.examples import demo_case
+
 from seatwright.case import MaleJoin
 from seatwright.forecast import Choices, Rest, forecast_seating
 from seatwright.forecast._misfit import find_measurands
 from seatwright.forecast._seating import Setup, build_setup
 from seatwright.forecast._trials import JointDraws, draw_errors
 from seatwright.quantities import count_proportion
-from tests.examples import demo_case
 
 TECHNIQUES = {37: "gel", 35: "gel", 33: "masked", 42: "masked", 43: "masked", 44: "gel", 45: "analog"}
 RESTS = (

@@ -79,7 +79,8 @@ def draw_ranked_links(result: ForecastResult) -> str:
         _draw_link(sheet, link, _TOP_MM + _ROW_MM * row)
     foot = _TOP_MM + _ROW_MM * max(len(shown), 1) + 5.0
     more = f" {rest} more below 1 %." if rest else ""
-    sheet.text((0.0, foot), f"filled: settled by this link alone; open: together with others.{more}", size_mm=3.2, ink=QUIET)
+    legend = f"filled: settled by this link alone; open: together with others.{more}"
+    sheet.text((0.0, foot), legend, size_mm=3.2, ink=QUIET)
     return sheet.to_svg()
 
 

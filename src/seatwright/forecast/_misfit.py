@@ -137,7 +137,7 @@ def _distances(chain: Chain, choices: Choices) -> list[Measurand]:
 
 
 def share_of_links(chain: Chain, coefficients: FloatArray) -> dict[str, float]:
-    """Return each link's share of the variance of a linear measurand; the causes are independent, so they sum to one."""
+    """Return each link's share of a linear measurand's variance; the causes are independent, so they sum to one."""
     parts: dict[str, float] = {}
     for cause in chain.causes:
         part = float(coefficients @ cause.loading) * cause.law.u

@@ -10,6 +10,7 @@ from seatwright.mesh._closest import (
 )
 from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
+from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
 from seatwright.mesh._skirt import find_open_direction, measure_volume_on_base_mm3
@@ -34,6 +35,7 @@ from seatwright.mesh._topology import (
 )
 
 __all__ = [
+    "KERNEL_LOCK",
     "BodyFit",
     "BodyPoints",
     "ClosestPoints",

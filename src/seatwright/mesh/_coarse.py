@@ -124,10 +124,10 @@ def _pick_varied(found: FloatArray, size_mm: float, n_wanted: int) -> NDArray[np
 
 def _thin(points: FloatArray, n_wanted: int) -> NDArray[np.int64]:
     """Choose about n points evenly in space."""
-    cell = float(np.ptp(points, axis=0).max()) / 4
+    cell = float(np.ptp(points, axis=0).max()) / 8
     chosen = choose_voxel_points(points, cell)
-    while len(chosen) < min(n_wanted, len(points)) and cell > 0.5:
-        cell *= 0.9
+    while len(chosen) < min(0.85 * n_wanted, len(points)) and cell > 0.05:
+        cell *= max(0.5, min(0.93, (len(chosen) / n_wanted) ** 0.5))
         chosen = choose_voxel_points(points, cell)
     return chosen
 

@@ -76,7 +76,7 @@ def test_open_scan_is_manifold_with_a_level_rim_under_the_land() -> None:
 def test_random_arches_are_closed_manifold_and_outward(arch: Arch, n_missing: int) -> None:
     rng = np.random.default_rng(n_missing)
     spec = make_random_spec(arch, rng, n_missing=n_missing)
-    made = generate_arch(spec, grid_mm=GRID_MM, rng=rng, closed_base=True)
+    made = generate_arch(spec, grid_mm=0.55, rng=rng, closed_base=True)
     assert len(spec.teeth) == 14 - n_missing
     assert (edge_uses(made.faces) == 2).all()
     assert n_equally_directed_edges(made.faces) == 0

@@ -1,10 +1,12 @@
 """The whole forecast on the example case: contrast of joining the male at the bench or in the mouth, and its laws."""
 
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pytest
+from tests.examples import PICK_UP, demo_attachments, demo_case, demo_impressions, twin_axes_case
 
 from seatwright.case import Case, ImpressionMaterial, MaleJoin, Stone
 from seatwright.errors import CaseError, ValueOutOfRange
@@ -22,7 +24,6 @@ from seatwright.forecast._bodies import find_bodies
 from seatwright.forecast._links import LINKS, find_link
 from seatwright.forecast._seating import build_setup
 from seatwright.forecast._trials import draw_errors
-from tests.examples import PICK_UP, demo_attachments, demo_case, demo_impressions, twin_axes_case
 
 TECHNIQUES = {37: "gel", 35: "gel", 33: "masked", 42: "masked", 43: "masked", 44: "gel", 45: "analog"}
 RESTS = (
@@ -88,15 +89,13 @@ def test_the_search_finds_what_lifts_the_chance() -> None:
     by_id = {c.id: c for c in changes}
     assert by_id["planned-reline:route"].gain == 0.0  # it serves the ridge; it moves no attachment
     assert [c.gain for c in changes] == sorted((c.gain for c in changes), reverse=True) or all(
-        a.gain >= b.gain - 0.001 for a, b in zip(changes, changes[1:], strict=False)
+        a.gain >= b.gain - 0.001 for a, b in pairwise(changes)
     )
 
 
 def test_after_the_pour_only_what_is_still_open_is_offered() -> None:
     def offered(stage: Stage) -> set[str]:
-        found = forecast_seating(
-            demo_case(), choices(stage=stage), np.random.default_rng(1), rests=RESTS, n_trials=500
-        )
+        found = forecast_seating(demo_case(), choices(stage=stage), np.random.default_rng(1), rests=RESTS, n_trials=500)
         return {c.id for c in found.changes}
 
     planned, poured = offered(Stage.PLANNED), offered(Stage.POURED)

@@ -7,13 +7,13 @@ frameworks; xfer_azizogli: units of a pick-up cast within 100 µm of each other;
 import numpy as np
 import pytest
 from scipy.optimize import linprog
+from tests.examples import demo_case
 
 from seatwright.case import MaleJoin
 from seatwright.evidence import find_evidence
 from seatwright.forecast import Choices, Rest
 from seatwright.forecast._seating import Setup, build_setup
 from seatwright.forecast._trials import draw_errors
-from tests.examples import demo_case
 
 PUBLISHED = ("rpd_ye_cast", "rpd_ma_conv", "rpd_dunham", "rpd_mx_con_rest", "rpd_ej_clw_fin")
 TECHNIQUES = dict.fromkeys((37, 35, 33, 42, 43, 44), "stone") | {45: "analog"}

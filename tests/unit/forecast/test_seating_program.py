@@ -111,7 +111,9 @@ def test_more_clearance_never_takes_room_away() -> None:
 def test_one_more_feature_never_adds_room() -> None:
     features, bodies = four_slides_three_rests()
     errors = random_errors(features, 400, side_mm=0.1)
-    fewer = program(features[:3] + features[4:], bodies).solve(np.delete(errors.reshape(400, 7, 6), 3, 1).reshape(400, -1))
+    fewer = program(features[:3] + features[4:], bodies).solve(
+        np.delete(errors.reshape(400, 7, 6), 3, 1).reshape(400, -1)
+    )
     more = program(features, bodies).solve(errors)
     assert np.all(more.slack_mm <= fewer.slack_mm + 1e-5)
 
@@ -161,7 +163,9 @@ def test_a_crown_on_an_implant_has_no_play_of_its_own() -> None:
 
 
 def test_a_rest_may_stand_off_but_never_sink_in() -> None:
-    bodies = tuple(implant_body(t, p) for t, p in ((34, (0.0, 0.0, 0.0)), (44, (30.0, 0.0, 0.0)), (37, (0.0, 30.0, 0.0))))
+    bodies = tuple(
+        implant_body(t, p) for t, p in ((34, (0.0, 0.0, 0.0)), (44, (30.0, 0.0, 0.0)), (37, (0.0, 30.0, 0.0)))
+    )
     rests = tuple(rest(f"r{i}", i, tuple(b.abutments[0].at_mm)) for i, b in enumerate(bodies))
     fourth = Body("47", (47,), (Abutment(47, np.array([30.0, 30.0, 0.0]), True, True, None, "analog"),))
     features = (*rests, rest("r3", 3, (30.0, 30.0, 0.0)))

@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
+from tests.examples import demo_case
 
 from seatwright.case import MaleJoin
 from seatwright.errors import ValueOutOfRange
 from seatwright.forecast import Choices, MeasuredUnit, Rest, condition_linear, forecast_seating
 from seatwright.forecast._misfit import find_measurands
 from seatwright.forecast._seating import build_setup
-from tests.examples import demo_case
 
 CHOICES = Choices(male_joined={"sleeve-front": MaleJoin.LUTED_ON_CAST, "slide-35": MaleJoin.LUTED_ON_CAST})
 RESTS = (Rest("rest-44", 44, (-15.9, 5.2, 7.0)),)
