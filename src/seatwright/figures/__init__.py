@@ -2,7 +2,7 @@
 
 from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
 from seatwright.figures._arch_sheet import draw_arch_sheet
-from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes
+from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._deviation import color_deviation, draw_deviation
 from seatwright.figures._drawing_frame import fit_drawing_axes
@@ -39,4 +39,5 @@ __all__ = [
     "render_surface",
     "severity_word",
     "show_minutes",
+    "sort_by_urgency",
 ]
