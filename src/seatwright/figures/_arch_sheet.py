@@ -19,6 +19,7 @@ __all__ = ["draw_arch_sheet"]
 
 _HEADLINE_SIZES_MM = (8.0, 7.0, 6.2)
 _HEADLINE_LINES = 3
+_SMALLEST_NUMBER_MM = 6.0
 
 
 def draw_arch_sheet(dossier: Dossier) -> str:
@@ -92,7 +93,8 @@ def _draw_hollow(sheet: Sheet, dossier: Dossier, plan: ArchPlan) -> None:
     width = box.right - box.left
     grave = is_grave(dossier.headline_severity)
     number = dossier.hollow.number
-    size = min(15.0, width / max(measure_text_mm(number, 1.0, bold=True), 1e-6))
+    size = max(min(15.0, width / max(measure_text_mm(number, 1.0, bold=True), 1e-6)), _SMALLEST_NUMBER_MM)
+    number = " ".join(wrap_text(number, width, size, bold=True, max_lines=1))
     caption = wrap_text(dossier.hollow.caption, width * 0.9, 4.4, max_lines=3)
     middle = (box.top + box.bottom) / 2
     baseline = middle + (0.35 * size if not caption else 0.0)
