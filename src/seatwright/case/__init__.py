@@ -3,7 +3,9 @@
 Knows no files and no rules of any step.
 """
 
+from seatwright.case._axes import AxisPair, RunOut, admitted_tilt_deg, lateral_run_out_um, measure_axis_divergence
 from seatwright.case._bench import (
+    BENCH_SCHEMA_VERSION,
     Bench,
     Equipment,
     ImpressionStock,
@@ -11,6 +13,8 @@ from seatwright.case._bench import (
     StoneStock,
 )
 from seatwright.case._cards import Duration, StepCard
+from seatwright.case._check_delivery import path_fault
+from seatwright.case._check_log import check_log
 from seatwright.case._document import (
     SCHEMA_VERSION,
     Case,
@@ -34,6 +38,7 @@ from seatwright.case._events import (
     Temperature,
     event_adapter,
 )
+from seatwright.case._fold import fold_events, storage_spells
 from seatwright.case._impressions import (
     Impression,
     MakerWindow,
@@ -43,12 +48,31 @@ from seatwright.case._impressions import (
     Scan,
     Tolerance,
 )
+from seatwright.case._notation import (
+    PERMANENT_TEETH,
+    ToothNotation,
+    arch_of,
+    are_adjacent,
+    distal_neighbor,
+    format_tooth,
+    mesial_neighbor,
+    mirror_tooth,
+    parse_tooth,
+    sort_along_arch,
+    teeth_of_arch,
+    tooth_position,
+)
+from seatwright.case._parse import parse_bench, parse_case, parse_event
+from seatwright.case._review import review_case
+from seatwright.case._schemas import bench_json_schema, case_json_schema, event_json_schema
 from seatwright.case._state import (
     CaseState,
     DieTrial,
     ImpressionState,
     StorageSpell,
 )
+from seatwright.case._support import classify_support
+from seatwright.case._support_result import AppliedRule, EdentulousSpace, KennedyClass, SpaceRole, SupportResult
 from seatwright.case._terms import (
     Arch,
     AttachmentKind,
@@ -83,17 +107,24 @@ from seatwright.case._units import (
     Join,
     Margin,
     Margins,
+    Moment,
     Teeth,
     Tooth,
     Unit,
     Vector,
 )
+from seatwright.case._upgrade import upgrade_document
+from seatwright.case._validate import validate_bench, validate_case
 
 __all__ = [
+    "BENCH_SCHEMA_VERSION",
+    "PERMANENT_TEETH",
     "SCHEMA_VERSION",
+    "AppliedRule",
     "Arch",
     "Attachment",
     "AttachmentKind",
+    "AxisPair",
     "Bar",
     "Bench",
     "Body",
@@ -108,6 +139,7 @@ __all__ = [
     "Disinfected",
     "Document",
     "Duration",
+    "EdentulousSpace",
     "Equipment",
     "Event",
     "Impression",
@@ -121,6 +153,7 @@ __all__ = [
     "InternalFeatureKind",
     "Join",
     "JoinKind",
+    "KennedyClass",
     "LengthUnit",
     "MakerWindow",
     "MaleJoin",
@@ -128,6 +161,7 @@ __all__ = [
     "MarginKind",
     "Margins",
     "MeasuredOnce",
+    "Moment",
     "Motion",
     "Person",
     "PourPlan",
@@ -136,6 +170,7 @@ __all__ = [
     "ReturnedDie",
     "Rinsed",
     "Route",
+    "RunOut",
     "Scan",
     "ScanOf",
     "ScanRole",
@@ -143,6 +178,7 @@ __all__ = [
     "Separated",
     "SignedOff",
     "Skill",
+    "SpaceRole",
     "StepCard",
     "StepFinished",
     "StepStarted",
@@ -151,15 +187,45 @@ __all__ = [
     "Storage",
     "StorageChanged",
     "StorageSpell",
+    "SupportResult",
     "Surface",
     "Teeth",
     "Temperature",
     "Tolerance",
     "Tooth",
+    "ToothNotation",
     "Tray",
     "Unit",
     "UnitKind",
     "Vector",
     "Veneer",
+    "admitted_tilt_deg",
+    "arch_of",
+    "are_adjacent",
+    "bench_json_schema",
+    "case_json_schema",
+    "check_log",
+    "classify_support",
+    "distal_neighbor",
     "event_adapter",
+    "event_json_schema",
+    "fold_events",
+    "format_tooth",
+    "lateral_run_out_um",
+    "measure_axis_divergence",
+    "mesial_neighbor",
+    "mirror_tooth",
+    "parse_bench",
+    "parse_case",
+    "parse_event",
+    "parse_tooth",
+    "path_fault",
+    "review_case",
+    "sort_along_arch",
+    "storage_spells",
+    "teeth_of_arch",
+    "tooth_position",
+    "upgrade_document",
+    "validate_bench",
+    "validate_case",
 ]

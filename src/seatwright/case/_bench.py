@@ -7,7 +7,10 @@ from pydantic import Field
 from seatwright.case._terms import ImpressionMaterial, Skill, Stone
 from seatwright.case._units import Document
 
-__all__ = ["Bench", "Equipment", "ImpressionStock", "Person", "StoneStock"]
+__all__ = ["BENCH_SCHEMA_VERSION", "Bench", "Equipment", "ImpressionStock", "Person", "StoneStock"]
+
+BENCH_SCHEMA_VERSION = 1
+"""Version of the bench file; older ones are upgraded, newer ones refused."""
 
 
 class Person(Document):

@@ -1,10 +1,10 @@
 """The case document: all that stands in ``case.toml``."""
 
-from pydantic import AwareDatetime, Field
+from pydantic import Field
 
 from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan, Tolerance
-from seatwright.case._terms import Arch
-from seatwright.case._units import Attachment, Bar, Document, Join, Teeth, Tooth, Unit
+from seatwright.case._terms import Arch, ImpressionRole
+from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Tooth, Unit
 
 __all__ = ["SCHEMA_VERSION", "Case"]
 
@@ -23,7 +23,7 @@ class Case(Document):
     """Pseudonymous case code; never a name."""
     title: str = ""
     arch: Arch
-    as_of: AwareDatetime | None = None
+    as_of: Moment | None = None
     """Moment at which the case is looked at when no other is given; for stored examples."""
     teeth: Teeth
     unit: tuple[Unit, ...]
@@ -49,6 +49,18 @@ class Case(Document):
             if impression.id == impression_id:
                 return impression
         raise KeyError(impression_id)
+
+    def current_impressions(self) -> tuple[Impression, ...]:
+        """Return the impressions that no later one replaces, in the order written."""
+        replaced = {impression.replaces for impression in self.impression}
+        return tuple(impression for impression in self.impression if impression.id not in replaced)
+
+    def pick_up_of(self, tooth: Tooth) -> Impression | None:
+        """Return the current pick-up impression that lifts a unit; None when no such impression is planned."""
+        for impression in self.current_impressions():
+            if impression.role is ImpressionRole.PICK_UP and tooth in impression.lifts:
+                return impression
+        return None
 
     def body_of(self, tooth: Tooth) -> tuple[Tooth, ...]:
         """Return all units rigidly joined to this one, itself included, in the order written."""

@@ -2,10 +2,10 @@
 
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, Field, TypeAdapter
+from pydantic import Field, TypeAdapter
 
 from seatwright.case._terms import Seating, Stone, Storage
-from seatwright.case._units import Document, Tooth
+from seatwright.case._units import Document, Moment, Tooth
 
 __all__ = [
     "CrownsCounted",
@@ -31,7 +31,7 @@ __all__ = [
 class _Happened(Document):
     seq: int = Field(ge=1)
     """Consecutive from 1; a gap means that a line was lost."""
-    at: AwareDatetime
+    at: Moment
     by: str = Field(min_length=1)
     """Who, by role or bench code."""
 
@@ -56,7 +56,7 @@ class Disinfected(_Happened):
     what: Literal["disinfected"] = "disinfected"
     impression: str
     method: Literal["spray", "immersion"]
-    contact_min: float = Field(ge=0)
+    contact_min: float = Field(ge=0, le=1440)
     bagged: bool
     """Kept in a closed bag during contact; counts as humid storage."""
 

@@ -60,6 +60,8 @@ class Impression(Document):
     """Required for a pick-up."""
     lifts: tuple[Tooth, ...] = ()
     """Units that must come out in it."""
+    replaces: str | None = None
+    """Earlier impression that this one retakes; the earlier one no longer counts."""
     maker: MakerWindow = MakerWindow()
     pour: PourPlan
 

@@ -36,7 +36,7 @@ class ImpressionState:
     id: str
     out_at: datetime | None = None
     spells: tuple[StorageSpell, ...] = ()
-    """Contiguous from `out_at`; open air until told otherwise."""
+    """Contiguous from `out_at`; open air until told otherwise. The last one is open, pour and separation or not."""
     rinsed: bool = False
     disinfected_at: datetime | None = None
     disinfection_method: str = ""
@@ -53,6 +53,8 @@ class ImpressionState:
     """(step, tooth) pairs; tooth 0 for a step on the whole impression."""
     steps_running: frozenset[tuple[str, int]] = frozenset()
     poured_at: datetime | None = None
+    """The latest pour; `n_pours` tells whether it was the first."""
+    n_pours: int = 0
     poured_stone: Stone | None = None
     separated_at: datetime | None = None
 

@@ -1,9 +1,11 @@
 """What is planned in the mouth: teeth, units, joins, attachments, bars."""
 
-from typing import Annotated
+from datetime import UTC, datetime
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, AwareDatetime, BaseModel, BeforeValidator, ConfigDict, Field
 
+from seatwright.case._notation import PERMANENT_TEETH
 from seatwright.case._terms import (
     AttachmentKind,
     Body,
@@ -27,13 +29,55 @@ __all__ = [
     "Join",
     "Margin",
     "Margins",
+    "Moment",
     "Teeth",
     "Tooth",
     "Unit",
     "Vector",
 ]
 
-Tooth = Annotated[int, Field(description="Tooth number, ISO 3950 two-digit, permanent dentition", ge=11, le=48)]
+
+_FIRST_YEAR, _LAST_YEAR = 1990, 2199  # judgement: no case in use is older or newer; times stay computable
+
+
+def _require_permanent(number: int) -> int:
+    if number not in PERMANENT_TEETH:
+        raise ValueError(f"there is no permanent tooth {number}")
+    return number
+
+
+def _read_time(value: object) -> object:
+    """Read ISO 8601 text here, so that numbers and digits alone are never taken for seconds since 1970."""
+    if isinstance(value, datetime):
+        return value
+    if not isinstance(value, str):
+        raise ValueError(f"needs a time, not {str(value)[:40]}")  # judgement: enough to recognize it by
+    try:
+        return datetime.fromisoformat(value.strip())
+    except ValueError as error:
+        raise ValueError(f"{value[:40]!r} is not a time as ISO 8601 writes it ({error})") from error
+
+
+def _to_utc(moment: datetime) -> datetime:
+    if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
+        raise ValueError(f"{moment.year} lies outside the years {_FIRST_YEAR} to {_LAST_YEAR}")
+    return moment.astimezone(UTC)
+
+
+Tooth = Annotated[
+    int,
+    AfterValidator(_require_permanent),
+    Field(
+        description="Tooth number, ISO 3950 two-digit, permanent dentition",
+        json_schema_extra={"enum": sorted(PERMANENT_TEETH)},
+    ),
+]
+Moment = Annotated[
+    AwareDatetime,
+    BeforeValidator(_read_time),
+    AfterValidator(_to_utc),
+    Field(description="Date and time with its offset from UTC, ISO 8601; kept as UTC"),
+]
 Vector = Annotated[tuple[float, float, float], Field(description="x, y, z in the reference scan's frame")]
 
 
@@ -135,7 +179,7 @@ class Attachment(Document):
     length_mm: float | None = Field(default=None, gt=0, le=15)
     """Guided length, for slides."""
     clearance_um: float | None = Field(default=None, ge=0, le=500)
-    clearance_is: str | None = Field(default=None, pattern="^(total|per_side)$")
+    clearance_is: Literal["total", "per_side"] | None = None
 
 
 class Bar(Document):
