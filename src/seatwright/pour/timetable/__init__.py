@@ -1,0 +1,1 @@
+"""Bench timetable: who does what when."""
