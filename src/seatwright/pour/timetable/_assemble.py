@@ -158,11 +158,11 @@ def _pull_forward(
 
 
 def _reread(goal: Goal, problem: Problem, starts_s: Mapping[str, int]) -> Goal:
-    """Pulling forward can only shorten the makespan; a proven one stays."""
+    """Read the makespan off again: pulling forward may shorten it."""
     if goal.name != "makespan":
         return goal
     value = max(starts_s[task.id] + length_s(task) for task in problem.tasks)
-    return replace(goal, value=min(value, goal.value))
+    return replace(goal, value=value, bound=min(value, goal.bound))
 
 
 def _scalar(problem: Problem, goals: Sequence[Goal]) -> tuple[int, int]:

@@ -106,7 +106,9 @@ def _check_equipment(problem: Problem, placed: dict[str, Placed]) -> Iterator[Vi
         wanted = sorted(kind for kind in task.needs if kind not in places)
         used = sorted(kinds.get(name, f"unknown {name}") for name in placed[task.id].equipment)
         if wanted != used:
-            yield Violation("equipment", task.id, f"needs {', '.join(wanted) or 'none'}, has {', '.join(used) or 'none'}")
+            yield Violation(
+                "equipment", task.id, f"needs {', '.join(wanted) or 'none'}, has {', '.join(used) or 'none'}"
+            )
     for index, first in enumerate(problem.tasks):
         for second in problem.tasks[index + 1 :]:
             shared = set(placed[first.id].equipment) & set(placed[second.id].equipment)
@@ -140,7 +142,9 @@ def _check_lag(problem: Problem, placed: dict[str, Placed], lag: Lag, timetable:
         yield Violation(lag.id, lag.second, f"comes {(lag.min_s - gap) / 60:.1f} min too soon after {lag.first}")
     if lag.max_s is None:
         return
-    stated = [o.by_min * 60 for o in timetable.oversteps if (o.lag, o.first, o.second) == (lag.id, lag.first, lag.second)]
+    stated = [
+        o.by_min * 60 for o in timetable.oversteps if (o.lag, o.first, o.second) == (lag.id, lag.first, lag.second)
+    ]
     if gap > lag.max_s + sum(stated) + 0.5:
         yield Violation(lag.id, lag.second, f"comes {(gap - lag.max_s) / 60:.1f} min too late after {lag.first}")
 
@@ -156,7 +160,11 @@ def _check_window(
     if band.band is Band.WITHIN and stated:
         yield Violation("window", window.task, "is called late, yet it is poured within its window")
     if band.band is not Band.WITHIN and not stated:
-        yield Violation("window", window.task, f"is poured {age / 60:.0f} min old, {band.band.value} its window, and not called late")
+        yield Violation(
+            "window",
+            window.task,
+            f"is poured {age / 60:.0f} min old, {band.band.value} its window, and not called late",
+        )
     if stated and stated[0].band is not band.band:
         yield Violation("window", window.task, f"is {band.band.value}, not {stated[0].band.value}")
 

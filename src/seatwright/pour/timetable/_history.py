@@ -72,7 +72,9 @@ def _facts_of(case: Case, event: Event) -> list[Fact]:
         Separated: "separate",
     }
     step = whole.get(type(event))
-    if step is not None and isinstance(event, ImpressionOut | Rinsed | Disinfected | CrownsCounted | Poured | Separated):
+    if step is not None and isinstance(
+        event, ImpressionOut | Rinsed | Disinfected | CrownsCounted | Poured | Separated
+    ):
         started = event.at - timedelta(minutes=event.contact_min) if isinstance(event, Disinfected) else None
         return [Fact(case.code, event.impression, step, 0, started, event.at, event.by)]
     if isinstance(event, CrownsDried):

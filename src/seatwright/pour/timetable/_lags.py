@@ -49,7 +49,13 @@ LAG_ROWS: tuple[LagRow, ...] = (
         "a dried crown takes up water again, and the impression dries out meanwhile",
         max_min=1.0,
     ),
-    LagRow("gel-increments", ("gel-lining",), ("gel-fill",), "the second increment bonds to a fresh lining", max_min=GEL_GAP_MIN),
+    LagRow(
+        "gel-increments",
+        ("gel-lining",),
+        ("gel-fill",),
+        "the second increment bonds to a fresh lining",
+        max_min=GEL_GAP_MIN,
+    ),
     LagRow(
         "dry-then-tack", ("die-dry",), ("die-tack",), "cyanoacrylate wants a crown dried right before it", max_min=1.0
     ),

@@ -42,6 +42,16 @@ class Model:
     """(lag, first, second) to the seconds by which its longest time is exceeded; empty while lags are hard."""
     goals: dict[str, Linear] = field(default_factory=dict)
     """Named expressions to minimize."""
+    grid_s: int = 1
+    """Seconds in one unit of the model's time."""
+
+    def down(self, seconds: int) -> int:
+        """Return model time, rounded down: for the latest that something may be."""
+        return seconds // self.grid_s
+
+    def up(self, seconds: int) -> int:
+        """Return model time, rounded up: for the earliest that something may be, and for lengths."""
+        return -(-seconds // self.grid_s)
 
 
 def build_model(
@@ -62,53 +72,56 @@ def build_model(
 
     Notes
     -----
-    Facts are not argued with: lags between two pinned tasks are dropped and pinned work of one person may overlap, since it happened.
+    Facts are not argued with: lags between two pinned tasks are dropped and pinned work of one person may overlap, since
+    it happened. Times are counted in the problem's grid; every rounding makes the problem stricter, never looser.
     """
     one_by_one = bool(keep) or any(task.pin for task in problem.tasks)
-    model = Model(cp_model.CpModel(), pools_of(problem, one_by_one=one_by_one))
-    horizon_s = problem.horizon_s()
-    _add_starts(model, problem, horizon_s)
-    _add_lags(model, problem, horizon_s, soft=soft_lags)
+    model = Model(cp_model.CpModel(), pools_of(problem, one_by_one=one_by_one), grid_s=problem.grid_s)
+    horizon = model.up(problem.horizon_s()) + 2 * len(problem.tasks)  # every task may lose a rounding at either end
+    _add_starts(model, problem, horizon)
+    _add_lags(model, problem, horizon, soft=soft_lags)
     _add_resources(model, problem)
     for window in problem.windows:
         _add_window(model, problem, window)
-    _add_goals(model, problem, horizon_s)
+    _add_goals(model, problem, horizon)
     if keep:
-        _add_change_goal(model, keep, horizon_s, change_weight_s)
+        _add_change_goal(model, keep, horizon, change_weight_s)
     return model
 
 
-def _add_starts(model: Model, problem: Problem, horizon_s: int) -> None:
+def _add_starts(model: Model, problem: Problem, horizon: int) -> None:
     for task in problem.tasks:
         if task.pin is not None:
-            model.starts[task.id] = task.pin.start_s
+            model.starts[task.id] = model.down(task.pin.start_s)
         else:
-            model.starts[task.id] = model.cp.new_int_var(task.not_before_s, horizon_s - task.duration_s, task.id)
+            latest = horizon - model.up(task.duration_s)
+            model.starts[task.id] = model.cp.new_int_var(model.up(task.not_before_s), latest, task.id)
 
 
-def _length_s(task: Task) -> int:
-    return task.pin.end_s - task.pin.start_s if task.pin else task.duration_s
+def _edge(model: Model, task: Task, edge: Edge, *, early: bool = False) -> Linear:
+    """Return a task's start or end; a pinned one's rounded so that what follows it is judged strictly."""
+    if task.pin is not None:
+        moment = task.pin.end_s if edge is Edge.END else task.pin.start_s
+        return model.down(moment) if early else model.up(moment)
+    return model.starts[task.id] + (model.up(task.duration_s) if edge is Edge.END else 0)
 
 
-def _edge(model: Model, task: Task, edge: Edge) -> Linear:
-    return model.starts[task.id] + (_length_s(task) if edge is Edge.END else 0)
-
-
-def _add_lags(model: Model, problem: Problem, horizon_s: int, *, soft: bool) -> None:
+def _add_lags(model: Model, problem: Problem, horizon: int, *, soft: bool) -> None:
     by_id = {task.id: task for task in problem.tasks}
     for lag in problem.lags:
         first, second = by_id[lag.first], by_id[lag.second]
         if first.pin and second.pin:
             continue
-        gap = _edge(model, second, lag.second_at) - _edge(model, first, lag.first_at)
         if lag.min_s is not None:
-            model.cp.add(gap >= lag.min_s)
+            gap = _edge(model, second, lag.second_at, early=True) - _edge(model, first, lag.first_at)
+            model.cp.add(gap >= model.up(lag.min_s))
         if lag.max_s is not None:
             excess: Linear = 0
             if soft:
-                excess = model.cp.new_int_var(0, 2 * horizon_s, f"over {lag.id}")
+                excess = model.cp.new_int_var(0, 2 * horizon + abs(model.down(lag.max_s)), f"over {lag.id}")
                 model.oversteps[lag.id, lag.first, lag.second] = excess
-            model.cp.add(gap - excess <= lag.max_s)
+            gap = _edge(model, second, lag.second_at) - _edge(model, first, lag.first_at, early=True)
+            model.cp.add(gap - excess <= model.down(lag.max_s))
     if soft:
         model.goals["overstep"] = sum(model.oversteps.values())
 
@@ -127,7 +140,7 @@ def _add_resources(model: Model, problem: Problem) -> None:
         size = len(pool.members)
         blocked = [
             model.cp.new_fixed_size_interval_var(since, until - since, f"{pool.id} away")
-            for since, until in _merged(facts[pool.id])
+            for since, until in _merged((model.down(since), model.up(until)) for since, until in facts[pool.id])
         ]
         busy = load[pool.id]
         if size == 1:
@@ -141,14 +154,16 @@ def _add_options(
 ) -> list[tuple[Pool, Literal]]:
     start = model.starts[task.id]
     if len(options) == 1:
-        interval = model.cp.new_fixed_size_interval_var(start, task.duration_s, f"{task.id} on {options[0].id}")
+        interval = model.cp.new_fixed_size_interval_var(start, model.up(task.duration_s), f"{task.id} on {options[0].id}")
         load[options[0].id].append(interval)
         return [(options[0], 1)]
     chosen: list[tuple[Pool, Literal]] = []
     for pool in options:
         literal = model.cp.new_bool_var(f"{task.id} by {pool.id}")
         load[pool.id].append(
-            model.cp.new_optional_fixed_size_interval_var(start, task.duration_s, literal, f"{task.id} on {pool.id}")
+            model.cp.new_optional_fixed_size_interval_var(
+                start, model.up(task.duration_s), literal, f"{task.id} on {pool.id}"
+            )
         )
         chosen.append((pool, literal))
     model.cp.add_exactly_one([literal for _, literal in chosen])
@@ -176,22 +191,27 @@ def _merged(spans: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def _add_window(model: Model, problem: Problem, window: Window) -> None:
-    pour = problem.task(window.task)
-    out = window.out_s if window.out_s is not None else _edge(model, problem.task(window.out_task), Edge.END)
-    age = _edge(model, pour, Edge.END) - out
+    age = _age(model, problem, window)
     literals = [model.cp.new_bool_var(f"{window.impression} {band.since_s}") for band in window.bands]
     for band, literal in zip(window.bands, literals, strict=True):
         if band.since_s > 0:
-            model.cp.add(age >= band.since_s + 1).only_enforce_if(literal)
+            model.cp.add(age >= model.up(band.since_s + 1)).only_enforce_if(literal)
         if band.until_s is not None:
-            model.cp.add(age <= band.until_s).only_enforce_if(literal)
+            model.cp.add(age <= model.down(band.until_s)).only_enforce_if(literal)
     model.cp.add_exactly_one(literals)
     model.bands[window.task] = literals
     if window.out_s is None:
         model.goals["age"] = model.goals.get("age", 0) + age
 
 
-def _add_goals(model: Model, problem: Problem, horizon_s: int) -> None:
+def _age(model: Model, problem: Problem, window: Window) -> Linear:
+    pour_end = _edge(model, problem.task(window.task), Edge.END)
+    if window.out_s is not None:
+        return pour_end - model.down(window.out_s)
+    return pour_end - _edge(model, problem.task(window.out_task), Edge.END, early=True)
+
+
+def _add_goals(model: Model, problem: Problem, horizon: int) -> None:
     beyond = 1 + sum(window.weight for window in problem.windows)
     late: Linear = 0
     error: Linear = 0
@@ -203,40 +223,40 @@ def _add_goals(model: Model, problem: Problem, horizon_s: int) -> None:
             cost = {Band.WITHIN: 0, Band.STRETCHED: 1, Band.BEYOND: beyond}[band.band]
             late += window.weight * cost * literal
             error += (band.error_um if band.error_um is not None else unknown_um) * literal
-        reserve += _shortfall(model, problem, window, horizon_s)
+        reserve += _shortfall(model, problem, window, horizon)
     if problem.windows:
         model.goals["late"] = late
         model.goals["reserve"] = reserve
         model.goals["error"] = error
-    last = model.cp.new_int_var(0, horizon_s, "makespan")
+    last = model.cp.new_int_var(0, horizon, "makespan")
     for task in problem.tasks:
         model.cp.add(last >= _edge(model, task, Edge.END))
     model.goals["makespan"] = last
 
 
-def _shortfall(model: Model, problem: Problem, window: Window, horizon_s: int) -> Linear:
+def _shortfall(model: Model, problem: Problem, window: Window, horizon: int) -> Linear:
     window_s = window.window_s()
     if not window.reserve_s or window_s is None:
         return 0
-    out = window.out_s if window.out_s is not None else _edge(model, problem.task(window.out_task), Edge.END)
-    age = _edge(model, problem.task(window.task), Edge.END) - out
-    missing = model.cp.new_int_var(0, horizon_s + abs(window.out_s or 0), f"reserve {window.impression}")
-    model.cp.add(missing >= age - max(window_s - window.reserve_s, 0))
+    age = _age(model, problem, window)
+    missing = model.cp.new_int_var(0, horizon + abs(model.down(window.out_s or 0)), f"reserve {window.impression}")
+    model.cp.add(missing >= age - max(model.down(window_s - window.reserve_s), 0))
     return window.weight * missing
 
 
-def _add_change_goal(model: Model, keep: Mapping[str, Keep], horizon_s: int, change_weight_s: int) -> None:
+def _add_change_goal(model: Model, keep: Mapping[str, Keep], horizon: int, change_weight_s: int) -> None:
     change: Linear = 0
     for task_id, before in keep.items():
         start = model.starts.get(task_id)
         if start is None or isinstance(start, int):
             continue
-        shift = model.cp.new_int_var(0, 2 * horizon_s + abs(before.start_s), f"shift {task_id}")
-        model.cp.add(shift >= start - before.start_s)
-        model.cp.add(shift >= before.start_s - start)
+        was = model.down(before.start_s)
+        shift = model.cp.new_int_var(0, 2 * horizon + abs(was), f"shift {task_id}")
+        model.cp.add(shift >= start - was)
+        model.cp.add(shift >= was - start)
         change += shift
         names = {before.who, *before.equipment}
         for (task, _), options in model.chosen.items():
             if task == task_id:
-                change += change_weight_s * sum(lit for pool, lit in options if not names & set(pool.members))
+                change += model.up(change_weight_s) * sum(lit for pool, lit in options if not names & set(pool.members))
     model.goals["change"] = change

@@ -1,7 +1,7 @@
 """The scheduling problem as plain data: tasks, lags, people, equipment, pour windows.
 
-Owns the vocabulary that model, checker, replan and simulation share. Refuses to know dentistry: where tasks and lags come from
-stands in `_tasks`. All times are whole seconds after `Problem.origin`, which is UTC.
+Owns the vocabulary that model, checker, replan and simulation share. Refuses to know dentistry: where tasks and
+lags come from stands in `_build`. All times are whole seconds after `Problem.origin`, which is UTC.
 """
 
 from dataclasses import dataclass
@@ -30,6 +30,8 @@ class Pin:
     end_s: int
     who: str = ""
     equipment: tuple[str, ...] = ()
+    is_timed: bool = False
+    """Start and end were both logged, so its length is a measurement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,8 @@ class Problem:
     workers: tuple[Worker, ...] = ()
     machines: tuple[Machine, ...] = ()
     windows: tuple[Window, ...] = ()
+    grid_s: int = 1
+    """Times are planned on this grid, rounded to the safe side."""
 
     def task(self, task_id: str) -> Task:
         """Return one task; KeyError when there is none."""
@@ -189,7 +193,8 @@ class Problem:
 
         Notes
         -----
-        Safe: in a serial schedule each task waits at most for every minimum lag, every break and the latest release once.
+        Safe: in a serial schedule each task waits at most for every minimum lag, every break and the latest release
+        once.
         """
         work = sum(task.duration_s for task in self.tasks)
         waits = sum(max(lag.min_s or 0, 0) for lag in self.lags)

@@ -1,7 +1,7 @@
 """Goals one after the other: each is minimized with all earlier ones kept at what they reached.
 
-Owns the search and its settings. Deterministic for a proven result: fixed seed and two interleaved workers, whose order of work does
-not depend on the machine; only a time limit that cuts the search short can make two runs differ.
+Owns the search and its settings. Deterministic: one worker and a fixed seed; only a time limit that cuts the search short
+can make two runs differ.
 """
 
 import math
@@ -25,7 +25,7 @@ UNITS = {
     "overstep": "s", "late": "points", "reserve": "s", "error": "µm", "makespan": "s", "age": "s", "change": "s",
 }  # fmt: skip
 SEED = 20260310  # judgement: any fixed number; recorded with the result
-N_WORKERS = 2  # judgement: two interleaved searches prove the ten-machine job shop fastest on two cores
+N_WORKERS = 1  # judgement: repeatable; two workers were no faster on job shops and bench days
 _LEAST_S = 0.05  # judgement: a goal gets at least this long, else nothing would be found for it
 
 
@@ -82,7 +82,8 @@ def solve_problem(
         search.hint(hint_s or {})
         if search.run(("overstep", *(g for g in order if g != "overstep")), progress) == cp_model.INFEASIBLE:
             raise CannotCompute(
-                "no timetable exists: the pinned steps leave no room", hint="check the log for steps that cannot be true"
+                "no timetable exists: the pinned steps leave no room",
+                hint="check the log for steps that cannot be true",
             )
     return search.solution()
 
@@ -102,7 +103,7 @@ class _Search:
         for task, start_s in starts_s.items():
             start = self.model.starts.get(task)
             if isinstance(start, cp_model.IntVar):
-                self.model.cp.add_hint(start, start_s)
+                self.model.cp.add_hint(start, self.model.up(start_s))
 
     def run(self, order: tuple[str, ...], progress: Progress) -> cp_model.CpSolverStatus:
         """Minimize each goal in turn; return INFEASIBLE or OPTIMAL (found, whether proven or not)."""
@@ -111,7 +112,7 @@ class _Search:
             progress.report(index / len(active), f"timetable: {name}")
             expression = self.model.goals[name]
             if isinstance(expression, int):
-                self.goals.append(Goal(name, UNITS[name], expression, expression))
+                self.goals.append(self._goal(name, expression, expression))
                 continue
             status = self._minimize(name, expression, last=index == len(active) - 1)
             if status == cp_model.INFEASIBLE:
@@ -130,13 +131,13 @@ class _Search:
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             if self.found is None:
                 raise CannotCompute(
-                    f"no timetable was found within {self.limit_s:g} s", hint="allow more time, or plan fewer cases at once"
+                    f"no timetable was found within {self.limit_s:g} s",
+                    hint="allow more time, or plan fewer cases at once",
                 )
-            self.goals.append(self._unimproved(name, expression))
+            self.goals.append(self._goal(name, self.last_values[name], self._bound()))
             return cp_model.OPTIMAL
-        value = self.solver.value(expression)
-        bound = min(math.ceil(self.solver.best_objective_bound - 1e-6), value)
-        self.goals.append(Goal(name, UNITS[name], value, bound))
+        value = int(self.solver.value(expression))
+        self.goals.append(self._goal(name, value, self._bound()))
         self._read()
         cp.clear_hints()  # type: ignore[no-untyped-call]
         self.hint(self.found.starts_s if self.found else {})
@@ -144,10 +145,12 @@ class _Search:
         cp.add(expression == value if status == cp_model.OPTIMAL else expression <= value)
         return cp_model.OPTIMAL
 
-    def _unimproved(self, name: str, expression: Linear) -> Goal:
-        bound = math.ceil(self.solver.best_objective_bound - 1e-6)
-        value = self.last_values[name]
-        return Goal(name, UNITS[name], value, min(bound, value))
+    def _bound(self) -> int:
+        return math.ceil(self.solver.best_objective_bound - 1e-6)
+
+    def _goal(self, name: str, value: int, bound: int) -> Goal:
+        unit_s = self.model.grid_s if UNITS[name] == "s" else 1
+        return Goal(name, UNITS[name], value * unit_s, min(bound, value) * unit_s)
 
     def _set_parameters(self, *, last: bool) -> None:
         left_s = max(self.limit_s - self.used_s, _LEAST_S)
@@ -155,7 +158,10 @@ class _Search:
         parameters.max_time_in_seconds = left_s if last else max(left_s * 0.7, _LEAST_S)
         parameters.random_seed = SEED
         parameters.num_workers = N_WORKERS
-        parameters.interleave_search = True
+        parameters.linearization_level = 0  # the relaxation says little where people are the bottleneck
+        parameters.use_timetable_edge_finding_in_cumulative = True
+        parameters.use_overload_checker_in_cumulative = True
+        parameters.use_strong_propagation_in_disjunctive = True
 
     def _hint_choices(self) -> None:
         for options in self.model.chosen.values():
@@ -167,10 +173,10 @@ class _Search:
                 self.model.cp.add_hint(literal, self.solver.boolean_value(literal))
 
     def _read(self) -> None:
-        value = self.solver.value
+        value, grid = self.solver.value, self.model.grid_s
         self.last_values = {name: int(value(goal)) for name, goal in self.model.goals.items()}
         self.found = Solution(
-            starts_s={task: int(value(start)) for task, start in self.model.starts.items()},
+            starts_s={task: int(value(start)) * grid for task, start in self.model.starts.items()},
             chosen={
                 key: next(pool for pool, literal in options if self.solver.boolean_value(literal))
                 for key, options in self.model.chosen.items()
@@ -179,7 +185,7 @@ class _Search:
                 task: next(i for i, literal in enumerate(literals) if self.solver.boolean_value(literal))
                 for task, literals in self.model.bands.items()
             },
-            oversteps_s={key: int(value(over)) for key, over in self.model.oversteps.items() if value(over) > 0},
+            oversteps_s={key: int(value(over)) * grid for key, over in self.model.oversteps.items() if value(over) > 0},
             goals=(),
             solver_s=0.0,
         )
