@@ -104,19 +104,30 @@ def _wishes(problem: Problem, starts_s: Mapping[str, int]) -> dict[str, str]:
 
 
 def sequence_arcs(problem: Problem, assignment: Assignment) -> list[Arc]:
-    """Return who follows whom on each person and each thing, as arcs between starts; facts are not ordered."""
+    """Return who follows whom on each person and each thing, as arcs between starts; facts are not ordered.
+
+    Neighbors are enough, since lengths are positive; facts may overlap, so each of them counts for all that follow.
+    """
     rows: dict[str, list[Task]] = {}
     for task in problem.tasks:
         names = [assignment.who.get(task.id, ""), *assignment.equipment[task.id]]
         for name in filter(None, names):
             rows.setdefault(name, []).append(task)
-    arcs = []
+    arcs: list[Arc] = []
     for name, row in rows.items():
         row.sort(key=lambda t: (assignment.starts_s[t.id], t.id))
-        for index, second in enumerate(row):
-            for first in row[:index]:
-                if not (first.pin and second.pin):
-                    arcs.append(Arc(first.id, second.id, length_s(first), f"{name} does one thing at a time"))
+        why = f"{name} does one thing at a time"
+        facts: list[Task] = []
+        last: Task | None = None
+        for task in row:
+            if task.pin is None:
+                arcs += [Arc(fact.id, task.id, length_s(fact), why) for fact in facts]
+            if last is not None:
+                arcs.append(Arc(last.id, task.id, length_s(last), why))
+            if task.pin is None:
+                last = task
+            else:
+                facts.append(task)
     return arcs
 
 

@@ -85,7 +85,7 @@ def build_model(
         _add_window(model, problem, window)
     _add_goals(model, problem, horizon)
     if keep:
-        _add_change_goal(model, keep, horizon, change_weight_s)
+        _add_change_goal(model, problem, keep, horizon, change_weight_s)
     return model
 
 
@@ -154,7 +154,9 @@ def _add_options(
 ) -> list[tuple[Pool, Literal]]:
     start = model.starts[task.id]
     if len(options) == 1:
-        interval = model.cp.new_fixed_size_interval_var(start, model.up(task.duration_s), f"{task.id} on {options[0].id}")
+        interval = model.cp.new_fixed_size_interval_var(
+            start, model.up(task.duration_s), f"{task.id} on {options[0].id}"
+        )
         load[options[0].id].append(interval)
         return [(options[0], 1)]
     chosen: list[tuple[Pool, Literal]] = []
@@ -244,8 +246,11 @@ def _shortfall(model: Model, problem: Problem, window: Window, horizon: int) -> 
     return window.weight * missing
 
 
-def _add_change_goal(model: Model, keep: Mapping[str, Keep], horizon: int, change_weight_s: int) -> None:
+def _add_change_goal(
+    model: Model, problem: Problem, keep: Mapping[str, Keep], horizon: int, change_weight_s: int
+) -> None:
     change: Linear = 0
+    places = {machine.kind for machine in problem.machines if machine.is_place}
     for task_id, before in keep.items():
         start = model.starts.get(task_id)
         if start is None or isinstance(start, int):
@@ -256,7 +261,7 @@ def _add_change_goal(model: Model, keep: Mapping[str, Keep], horizon: int, chang
         model.cp.add(shift >= was - start)
         change += shift
         names = {before.who, *before.equipment}
-        for (task, _), options in model.chosen.items():
-            if task == task_id:
+        for (task, role), options in model.chosen.items():
+            if task == task_id and role not in places:
                 change += model.up(change_weight_s) * sum(lit for pool, lit in options if not names & set(pool.members))
     model.goals["change"] = change

@@ -48,7 +48,7 @@ def solve_problem(
     limit_s: float,
     keep: Mapping[str, Keep] | None = None,
     change_weight_s: int = 0,
-    hint_s: Mapping[str, int] | None = None,
+    hint: Mapping[str, Keep] | None = None,
     goals: tuple[str, ...] | None = None,
     progress: Progress = SILENT,
 ) -> Solution:
@@ -61,8 +61,8 @@ def solve_problem(
         Wall time for all goals together, > 0.
     keep, change_weight_s
         See `build_model`; with `keep` the goal ``change`` stands before ``makespan``.
-    hint_s : mapping of str to int, optional
-        Starts to try first.
+    hint : mapping of str to Keep, optional
+        Starts and names to try first.
     goals : tuple of str, optional
         Only these goals.
     progress : Progress
@@ -75,11 +75,11 @@ def solve_problem(
     order = goals or (REPLAN_ORDER if keep else GOAL_ORDER)
     model = build_model(problem, keep=keep, change_weight_s=change_weight_s)
     search = _Search(model, limit_s)
-    search.hint(hint_s or {})
+    search.hint_places(hint or {})
     if search.run(order, progress) == cp_model.INFEASIBLE:
         model = build_model(problem, keep=keep, soft_lags=True, change_weight_s=change_weight_s)
         search = _Search(model, limit_s, search.used_s)
-        search.hint(hint_s or {})
+        search.hint_places(hint or {})
         if search.run(("overstep", *(g for g in order if g != "overstep")), progress) == cp_model.INFEASIBLE:
             raise CannotCompute(
                 "no timetable exists: the pinned steps leave no room",
@@ -104,6 +104,17 @@ class _Search:
             start = self.model.starts.get(task)
             if isinstance(start, cp_model.IntVar):
                 self.model.cp.add_hint(start, self.model.up(start_s))
+
+    def hint_places(self, places: Mapping[str, Keep]) -> None:
+        """Suggest starts, and the pools that hold the names."""
+        self.hint({task: place.start_s for task, place in places.items()})
+        for (task, _), options in self.model.chosen.items():
+            names = {places[task].who, *places[task].equipment} if task in places else set()
+            if not any(names & set(pool.members) for pool, _ in options):
+                continue
+            for pool, literal in options:
+                if not isinstance(literal, int):
+                    self.model.cp.add_hint(literal, bool(names & set(pool.members)))
 
     def run(self, order: tuple[str, ...], progress: Progress) -> cp_model.CpSolverStatus:
         """Minimize each goal in turn; return INFEASIBLE or OPTIMAL (found, whether proven or not)."""
