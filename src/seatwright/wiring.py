@@ -3,12 +3,41 @@
 import os
 import sys
 import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from seatwright.workflows.ports import CaseSource, FolderStore
+if TYPE_CHECKING:
+    from seatwright.arch import RegionSpec
+    from seatwright.mesh import Surface
+    from seatwright.progress import Progress
+    from seatwright.workflows.dossier import DossierPrinter
+    from seatwright.workflows.ports import CaseSource, FolderStore, InputFile
+    from seatwright.workflows.results import Dossier
 
-__all__ = ["SystemClock", "compile_kernels", "folder_store", "open_case", "use_kernel_cache"]
+__all__ = [
+    "LooseScans",
+    "SystemClock",
+    "compile_kernels",
+    "dossier_printer",
+    "folder_store",
+    "open_case",
+    "read_loose_scans",
+    "use_kernel_cache",
+    "write_demo_case",
+]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LooseScans:
+    """Two surfaces and the unit regions, read from files that belong to no case."""
+
+    reference: "Surface"
+    poured: "Surface"
+    regions: "tuple[RegionSpec, ...]"
+    inputs: "tuple[InputFile, ...]"
 
 
 class SystemClock:
@@ -19,18 +48,60 @@ class SystemClock:
         return datetime.now(UTC)  # noqa: TID251 - this is the clock that everybody else is handed
 
 
-def open_case(folder: Path, *, bench: Path | None = None) -> CaseSource:
+def open_case(folder: Path, *, bench: Path | None = None) -> "CaseSource":
     """Return the source of a case kept in a folder."""
     from seatwright.files import FolderCaseSource  # noqa: PLC0415
 
     return FolderCaseSource(folder, bench=bench)
 
 
-def folder_store() -> FolderStore:
-    """Return the store that writes folders whole or not at all."""
-    from seatwright.files import WholeFolders  # noqa: PLC0415
+def folder_store(root: Path) -> "FolderStore":
+    """Return the store that writes folders below `root`, whole or not at all."""
+    from seatwright.files import FolderFiles  # noqa: PLC0415
 
-    return WholeFolders()
+    return FolderFiles(root)
+
+
+def dossier_printer() -> "DossierPrinter":
+    """Return what turns a dossier into page, papers and figures; surfaces are encoded by the files adapter."""
+    from seatwright.files import encode_glb  # noqa: PLC0415
+    from seatwright.papers import render_dossier  # noqa: PLC0415
+
+    def print_dossier(dossier: "Dossier", *, envelope_json: bytes, progress: "Progress") -> Mapping[str, bytes]:
+        return render_dossier(dossier, envelope_json=envelope_json, encode_glb=encode_glb, progress=progress)
+
+    return print_dossier
+
+
+def read_loose_scans(reference: Path, poured: Path, unit_regions: Path, *, length_unit: str) -> LooseScans:
+    """Read two surface files and the unit regions, all in the stated length unit."""
+    from seatwright.files import describe_file, read_surface, read_unit_regions  # noqa: PLC0415
+
+    return LooseScans(
+        reference=read_surface(reference, length_unit=length_unit),
+        poured=read_surface(poured, length_unit=length_unit),
+        regions=read_unit_regions(unit_regions, length_unit=length_unit),
+        inputs=tuple(
+            describe_file(path, name)
+            for name, path in (("--reference", reference), ("--poured", poured), ("--unit-regions", unit_regions))
+        ),
+    )
+
+
+def write_demo_case(folder: Path, *, progress: "Progress") -> str:
+    """Make the invented case with its scans and write its folder whole; return the folder's path."""
+    from seatwright.demo import make_demo_case  # noqa: PLC0415
+    from seatwright.files import bench_to_toml, case_to_toml, encode_ply, events_to_jsonl  # noqa: PLC0415
+
+    made = make_demo_case(progress=progress.part(0.0, 0.9))
+    files = {
+        "case.toml": case_to_toml(made.case),
+        "bench.toml": bench_to_toml(made.bench),
+        "log.jsonl": events_to_jsonl(made.events),
+        **{name: encode_ply(scan.surface()) for name, scan in made.scans.items()},
+    }
+    progress.report(0.95, "writing the case")
+    return folder_store(folder.parent).write_whole(folder.name, files)
 
 
 def use_kernel_cache() -> Path:
@@ -52,10 +123,10 @@ def _user_cache() -> Path:
 
 
 def compile_kernels() -> None:
-    """Run a small cast check once so that every kernel is compiled and cached."""
-    from seatwright.demo import exercise_kernels  # noqa: PLC0415
+    """Run one small cast check and one picture so that every kernel is compiled and cached."""
+    from seatwright.demo import rehearse  # noqa: PLC0415
 
-    exercise_kernels()
+    rehearse()
 
 
 if __name__ == "__main__":

@@ -29,7 +29,7 @@ def test_demo_cast_check_finds_the_floated_die_and_no_other(demo) -> None:
 
 def test_demo_says_to_retake_the_impression_that_lay_open(demo) -> None:
     stops = [f for f in _dossier(demo)["findings"] if f["severity"] == "stop"]
-    assert any("retake" in (f["what"] + f["do"]).lower() for f in stops)
+    assert any("new impression" in f["do"].lower() and "opposing" in f["about"] for f in stops)
 
 
 def test_dossier_envelope_carries_schema_version_and_input_hashes(demo) -> None:

@@ -55,7 +55,7 @@ def _read_time(value: object) -> object:
     try:
         return datetime.fromisoformat(value.strip())
     except ValueError as error:
-        raise ValueError(f"{value[:40]!r} is not a time as ISO 8601 writes it ({error})") from error
+        raise ValueError(f"{value[:40]!r} is not a time as ISO 8601 writes it") from error
 
 
 def _to_utc(moment: datetime) -> datetime:

@@ -16,7 +16,9 @@ EXIT_BUG = 70
 EXIT_INTERRUPTED = 130
 
 # The command-line library shows only leaves of its error tree; its root is the first ancestor of this name.
-_UsageError = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+_UsageError: type[Exception] = next(
+    kind for kind in typer.BadParameter.__mro__ if issubclass(kind, Exception) and kind.__name__ == "ClickException"
+)
 
 
 def error_shape(code: str, message: str, hint: str = "", details: dict[str, object] | None = None) -> dict[str, object]:

@@ -79,10 +79,9 @@ def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: b
     if loose.reference or loose.poured or loose.unit_regions:
         raise InputError("a case and loose files cannot be mixed", hint="give CASE alone, or the three files alone")
     from seatwright.workflows.cast_check import check_case_casts  # noqa: PLC0415
-    from seatwright.workflows.plan import load_case  # noqa: PLC0415
 
     source = wiring.open_case(case)
-    bundle, _, _ = load_case(source, now=parse_now(now), clock=wiring.SystemClock())
+    bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
     with _show.progress_bar() as progress:
         steps, files = check_case_casts(source, bundle, progress=progress)
     findings = tuple(f for step in steps for f in step.result.findings)
@@ -98,7 +97,7 @@ def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: b
 def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
     wanted = {"--reference": loose.reference, "--poured": loose.poured, "--unit-regions": loose.unit_regions}
     missing = [name for name, path in wanted.items() if path is None]
-    if missing:
+    if missing or not (loose.reference and loose.poured and loose.unit_regions):
         raise InputError(
             "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
         )
@@ -132,12 +131,13 @@ def run_dossier(case: Path, out: Path | None, *, now: str | None, strict: bool, 
     wiring.use_kernel_cache()
     from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
 
+    target = (out or case / "dossier").resolve()
     with _show.progress_bar() as progress:
         dossier, folder = write_dossier(
             wiring.open_case(case),
-            str(out or case / "dossier"),
+            target.name,
             printer=wiring.dossier_printer(),
-            store=wiring.folder_store(),
+            store=wiring.folder_store(target.parent),
             now=parse_now(now),
             clock=wiring.SystemClock(),
             progress=progress,
@@ -154,13 +154,14 @@ def run_demo(out: Path, *, as_json: bool) -> int:
     wiring.use_kernel_cache()
     from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
 
+    target = out.resolve()
     with _show.progress_bar() as progress:
-        case_folder = wiring.write_demo_case(out / "case", progress=progress.part(0.0, 0.4))
+        case_folder = wiring.write_demo_case(target / "case", progress=progress.part(0.0, 0.4))
         dossier, folder = write_dossier(
             wiring.open_case(Path(case_folder)),
-            str(out / "dossier"),
+            "dossier",
             printer=wiring.dossier_printer(),
-            store=wiring.folder_store(),
+            store=wiring.folder_store(target),
             now=None,
             clock=wiring.SystemClock(),
             progress=progress.part(0.4, 1.0),

@@ -120,7 +120,7 @@ def show_cast(result: CastResult, title: str) -> None:
         table.add_column(column)
     for unit in result.units:
         shift = unit.shift_length_um.shown() if unit.shift_length_um is not None else "not measured"
-        turn = unit.turn_length_deg.shown() if unit.turn_length_deg is not None else "not measured"
+        turn = unit.turn_size_deg.shown() if unit.turn_size_deg is not None else "not measured"
         table.add_row(f"[bold]{unit.tooth}[/bold]", _WORDS[unit.verdict], shift, turn)
     console.print(table)
     stable = ", ".join(result.stable_units)
@@ -139,7 +139,7 @@ def show_dossier(dossier: Dossier, folder: str) -> None:
     console.print(f"{escape(dossier.hollow.number)}  {escape(dossier.hollow.caption)}".rstrip(), soft_wrap=True)
     row = "  ".join(f"{step.name}: [bold]{escape(step.word)}[/bold]" for step in dossier.job)
     console.print(row)
-    console.print(f"{escape(dossier.support.kennedy)}, seen {dossier.now:%Y-%m-%d %H:%M} UTC\n")
+    console.print(f"{escape(dossier.support.shown())}, seen {dossier.now:%Y-%m-%d %H:%M} UTC\n")
     show_findings([f for f in dossier.findings if f.severity in (Severity.STOP, Severity.WARNING)], limit=8)
     console.print(f"\nThe dossier is in {escape(folder)} (open index.html)", soft_wrap=True)
     console.print("It advises; a licensed clinician decides. The makers' instructions prevail.")

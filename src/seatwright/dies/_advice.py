@@ -14,7 +14,7 @@ from seatwright.dies._returned import DieFaultKind, DieValidity
 from seatwright.dies._rules import Rule, Stage
 from seatwright.dies._shrink_fit import bound_ring_stress
 from seatwright.evidence import find_evidence
-from seatwright.findings import COMMON_PRACTICE, Finding, Severity, Source, SourceKind
+from seatwright.findings import COMMON_PRACTICE, Finding, Severity, Source, SourceKind, sort_findings
 
 __all__ = ["TECHNIQUE_WORDS", "explain_choice", "unit_findings"]
 
@@ -41,7 +41,7 @@ def explain_choice(facts: UnitFacts, evaluation: Evaluation) -> str:
     speaking = [hit for hit in hits if hit.effect is Effect.CHOSEN] or list(hits)
     speaking.sort(key=lambda hit: hit.rule_id not in kinds)
     words = TECHNIQUE_WORDS[evaluation.chosen]
-    sentence = f"{words[0].upper()}{words[1:]}: {speaking[0].reason}"
+    sentence = f"{_sentence(words)}: {speaking[0].reason}"
     has_refused = any(not die.is_valid for die in facts.dies) and facts.valid_die is None
     return f"{sentence}; the returned die is not valid." if has_refused else f"{sentence}."
 
@@ -59,8 +59,7 @@ def unit_findings(facts: UnitFacts, evaluation: Evaluation) -> tuple[Finding, ..
         *_not_lifted(facts),
         *_stone_stress(facts, evaluation),
     ]
-    order = list(Severity)
-    return tuple(sorted(found, key=lambda finding: -order.index(finding.severity)))
+    return sort_findings(tuple(found))
 
 
 def _finding(
@@ -92,8 +91,10 @@ def _nothing_possible(facts: UnitFacts, evaluation: Evaluation) -> Iterator[Find
             facts, rule.id, Severity.STOP, what="no die is possible", why=why, do=rule.do, source=rule.source
         )
     if not blocking:
-        why = "; ".join(f"{v.technique}: {v.hits[0].reason}" for v in evaluation.ranked if v.hits)
-        yield _finding(facts, "every-die-vetoed", Severity.STOP, what="every die is vetoed", why=why)
+        why = "; ".join(f"{v.technique.value.replace('_', ' ')}: {v.hits[0].reason}" for v in evaluation.ranked)
+        steps = _steps_at_hand(facts, evaluation)
+        do = f"{_sentence(' and '.join(steps))}." if steps else "Decide together: a duplicate die, or a new impression."
+        yield _finding(facts, "every-die-vetoed", Severity.STOP, what="every die is vetoed", why=why, do=do)
 
 
 def _refused_die(facts: UnitFacts, die: DieValidity) -> Finding:
@@ -123,16 +124,8 @@ def _refused_die(facts: UnitFacts, die: DieValidity) -> Finding:
 
 def _do_first(facts: UnitFacts, evaluation: Evaluation) -> Iterator[Finding]:
     """Say what the answer would be after steps that the bench can take at once."""
-    steps = []
-    if facts.is_moist and facts.is_out and facts.valid_die is not None:
-        steps.append("dry the inside with pellets and log it")
-    if facts.open_features:
-        steps.append(f"block out the {', '.join(facts.open_features)}")
-    if facts.is_screw_channel_open:
-        steps.append("plug the screw channel")
-    needs_type_4 = any(rule.id == "brittle-edge-needs-type-4" for rule in evaluation.applied)
-    if needs_type_4:
-        steps.append("plan the first pour in Type 4 stone")
+    steps = _steps_at_hand(facts, evaluation)
+    needs_type_4 = _needs_type_4(evaluation)
     after = replace(
         facts,
         is_dried=facts.is_dried or facts.is_out,
@@ -142,15 +135,36 @@ def _do_first(facts: UnitFacts, evaluation: Evaluation) -> Iterator[Finding]:
     )
     then = evaluate(after).chosen
     if steps and then is not None and then is not evaluation.chosen:
-        do = f"{' and '.join(steps)}: then {TECHNIQUE_WORDS[then]}"
         yield _finding(
             facts,
             "do-first",
             Severity.WARNING,
             what=f"first {steps[0]}, the better die follows",
             why="the table answers for the crown as it is now",
-            do=f"{do[0].upper()}{do[1:]}.",
+            do=f"{_sentence(' and '.join(steps))}: then {TECHNIQUE_WORDS[then]}.",
         )
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def _needs_type_4(evaluation: Evaluation) -> bool:
+    return any(rule.id == "brittle-edge-needs-type-4" for rule in evaluation.applied)
+
+
+def _steps_at_hand(facts: UnitFacts, evaluation: Evaluation) -> list[str]:
+    """Return what the bench can do at once to lift a veto."""
+    steps = []
+    if facts.is_moist and facts.is_out and facts.valid_die is not None:
+        steps.append("dry the inside with pellets and log it")
+    if facts.open_features:
+        steps.append(f"block out the {', '.join(facts.open_features)}")
+    if facts.is_screw_channel_open:
+        steps.append("plug the screw channel")
+    if _needs_type_4(evaluation):
+        steps.append("plan the first pour in Type 4 stone")
+    return steps
 
 
 def _warnings(facts: UnitFacts, evaluation: Evaluation) -> Iterator[Finding]:

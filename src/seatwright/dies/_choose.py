@@ -13,7 +13,7 @@ from seatwright.dies._evaluate import TIE_ORDER, evaluate
 from seatwright.dies._facts import UnitFacts, derive_unit_facts
 from seatwright.dies._never import say_never
 from seatwright.dies._result import DieResult, UnitDie
-from seatwright.findings import Finding, Severity
+from seatwright.findings import Finding, Severity, sort_findings
 
 __all__ = ["choose_dies"]
 
@@ -54,14 +54,12 @@ def choose_dies(case: Case, state: CaseState, *, minutes_left: Mapping[str, floa
     bars = tuple(
         plan_bar_stops(bar, tuple(facts[t] for t in (bar.from_tooth, bar.to_tooth) if t in facts)) for bar in case.bar
     )
-    findings = [
+    findings = (
         *_uncounted(case, state),
         *(finding for unit in units for finding in unit.findings),
         *(finding for bar in bars for finding in bar.findings),
-    ]
-    order = list(Severity)
-    findings.sort(key=lambda finding: -order.index(finding.severity))
-    return DieResult(tuple(units), bars, tuple(findings))
+    )
+    return DieResult(tuple(units), bars, sort_findings(findings))
 
 
 def _uncounted(case: Case, state: CaseState) -> Iterator[Finding]:

@@ -103,3 +103,12 @@ class DieResult:
             if unit.tooth == tooth:
                 return unit
         raise KeyError(tooth)
+
+    def cards_by_impression(self) -> dict[str, tuple[StepCard, ...]]:
+        """Return the step cards of all units and bars, keyed by the impression that lifts them."""
+        cards: dict[str, tuple[StepCard, ...]] = {}
+        parts: tuple[UnitDie | BarStops, ...] = (*self.units, *self.bars)
+        for part in parts:
+            if part.impression:
+                cards[part.impression] = cards.get(part.impression, ()) + part.cards
+        return cards

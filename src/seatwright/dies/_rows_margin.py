@@ -14,7 +14,11 @@ def _has(*classes: EdgeClass) -> Callable[[UnitFacts], bool]:
 
 
 def _where(*classes: EdgeClass) -> Callable[[UnitFacts], str]:
-    return lambda facts: ", ".join(facts.surfaces_with(*classes))
+    def words(facts: UnitFacts) -> str:
+        surfaces = facts.surfaces_with(*classes)
+        return "all round" if len(surfaces) == len(facts.edges) else ", ".join(surfaces)
+
+    return words
 
 
 def _is_metal_all_round(facts: UnitFacts) -> bool:
@@ -95,8 +99,8 @@ MARGIN_ROWS: tuple[Rule, ...] = (
         stage=Stage.MARGIN,
         condition="metal edges all round",
         applies=_is_metal_all_round,
-        cells=cells(m="W"),
-        reason="there is no ceramic edge to mask; wax only takes the stop away",
+        cells=cells(m="V"),
+        reason="there is no ceramic edge to mask: a masked die would be gel by another name, without gel's vetoes",
         remark="our reading: the table leaves masking open for metal edges",
     ),
 )

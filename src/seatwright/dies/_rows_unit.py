@@ -114,6 +114,16 @@ CONDITION_ROWS: tuple[Rule, ...] = (
         detail=lambda f: ", ".join(_open_cuts(f)),
     ),
     Rule(
+        id="cut-feature-open-nothing-brittle",
+        stage=Stage.CONDITION,
+        condition="groove, box or pinhole not blocked out, and no porcelain or glass-ceramic edge",
+        applies=lambda f: bool(_open_cuts(f)) and bool(f.edges) and not f.has_brittle_edge,
+        cells=cells(m="V"),
+        reason="with nothing brittle to mask, a masked die is gel in an open cut",
+        do="Block it out first; then the margin decides.",
+        remark="our own row: masking is no way round the veto on gel",
+    ),
+    Rule(
         id="undercut-open",
         stage=Stage.CONDITION,
         condition="undercut inside the crown not blocked out",

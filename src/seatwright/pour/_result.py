@@ -8,7 +8,18 @@ from seatwright.case import Duration, StepCard, Stone
 from seatwright.findings import Finding, Source
 from seatwright.quantities import Measured
 
-__all__ = ["Band", "CostStep", "Feasibility", "ImpressionClock", "ImpressionPhase", "Mix", "PourResult", "SpanCost"]
+__all__ = [
+    "Band",
+    "CostBasis",
+    "CostStep",
+    "Feasibility",
+    "ImpressionClock",
+    "ImpressionPhase",
+    "Mix",
+    "PourResult",
+    "Remedy",
+    "SpanCost",
+]
 
 
 class ImpressionPhase(StrEnum):
@@ -32,6 +43,18 @@ class Band(StrEnum):
     """No source supports it: take a new impression, or re-verify."""
 
 
+class CostBasis(StrEnum):
+    """What a cost rests on; only casts carry over to a span as a law, the others are ranges."""
+
+    CASTS = "casts measured"
+    WHOLE_CASTS = "whole casts measured across the arch, stone included: nothing to be added"
+    SPECIMENS = "free specimens: read it as a range"
+    IMPRESSIONS = "impressions measured, no stone in it: read it as a range"
+    MAKER = "maker's figure"
+    STONE = "stone alone, setting freely: read it as a range"
+    NOTHING = "no number is supported"
+
+
 class Feasibility(StrEnum):
     """Whether the work fits before the pour-by time."""
 
@@ -50,7 +73,10 @@ class SpanCost:
     """Such as '37 to 44'."""
     span_mm: float
     change_um: Measured
-    """Positive when the cast comes out larger; a free-specimen model, so read it as a range."""
+    """Positive when the cast comes out larger; `basis` says whether to read it as a range."""
+    basis: CostBasis = CostBasis.SPECIMENS
+    is_nominal: bool = False
+    """The span comes from an average arch, not from this one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +94,19 @@ class CostStep:
     source: Source
     how_good: str
     """In words: how good the evidence is."""
+    basis: CostBasis = CostBasis.NOTHING
+    rule: str = ""
+    """Row of the window table that decided."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change that could be made, and what it would give."""
+
+    what: str
+    minutes: Duration
+    window_min: float
+    feasibility: Feasibility
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +157,12 @@ class ImpressionClock:
     separate_from: datetime | None
     separate_by: datetime | None
     findings: tuple[Finding, ...]
+    bound_min: Duration | None = None
+    """No order of work is quicker than this; None once nothing is to be done."""
+    decided_by: str = ""
+    """Row of the window table, or the event, that set `band`."""
+    remedies: tuple[Remedy, ...] = ()
+    """What would make the work fit, tried in turn; empty when it fits."""
 
 
 @dataclass(frozen=True, slots=True)

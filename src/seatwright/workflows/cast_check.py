@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
-from seatwright.arch import RegionSpec, UnitRegion, assign_regions
+import numpy as np
+
+from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
 from seatwright.case import Case, Region, Scan, ScanRole
 from seatwright.cast import CastResult, check_cast, measure_deviation
 from seatwright.errors import CaseError, Fault
@@ -78,7 +80,8 @@ def check_case_casts(
         )
         part.report(0.9, "measuring the deviation everywhere")
         deviation = measure_deviation(reference, poured, result.T_reference_poured)
-        steps.append(CastStep(reference_scan, scan, result, reference, deviation.deviation_um, deviation.is_known))
+        deviation_um = deviation.distance_mm * 1000.0
+        steps.append(CastStep(reference_scan, scan, result, reference, deviation_um, deviation.is_defined))
     return tuple(steps), tuple(files)
 
 
@@ -88,10 +91,11 @@ def _region_specs(
     specs: list[RegionSpec] = []
     files: list[InputFile] = []
     for region in regions:
-        if region.mesh is None:
-            specs.append(RegionSpec(tooth=str(region.tooth), seed_mm=region.seed_mm, radius_mm=region.radius_mm))
-            continue
-        surface, file = source.region_surface(region.mesh, reference)
-        files.append(file)
-        specs.append(RegionSpec(tooth=str(region.tooth), mesh=surface))
+        tooth = str(region.tooth)
+        if region.mesh is not None:
+            surface, file = source.region_surface(region.mesh, reference)
+            files.append(file)
+            specs.append(MeshRegion(tooth, surface))
+        elif region.seed_mm is not None and region.radius_mm is not None:
+            specs.append(SeedRegion(tooth, np.asarray(region.seed_mm, dtype=float), region.radius_mm))
     return specs, files

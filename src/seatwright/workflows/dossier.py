@@ -4,13 +4,14 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Protocol
 
+from seatwright.case import ScanRole
 from seatwright.findings import sort_findings
 from seatwright.progress import SILENT, Progress
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.plan import plan_case
-from seatwright.workflows.ports import CaseSource, Clock, FolderStore
-from seatwright.workflows.results import Dossier
+from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
+from seatwright.workflows.results import CastStep, Dossier
 from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
 
 __all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
@@ -29,16 +30,17 @@ def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, pr
     progress.report(0.0, "reading the case")
     plan = plan_case(source, now=now, clock=clock)
     case = plan.bundle.case
-    casts, scan_files = ((), ())  # type: tuple, tuple[InputFile, ...]
-    if any(scan.role == "poured" for scan in case.scan):
+    casts: tuple[CastStep, ...] = ()
+    scan_files: tuple[InputFile, ...] = ()
+    if any(scan.role is ScanRole.POURED for scan in case.scan):
         casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
     findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
     headline, severity = write_headline(findings)
     return Dossier(
         case=case,
         bench=plan.bundle.bench,
-        state=plan.state,
-        now=plan.now,
+        state=plan.bundle.state,
+        now=plan.bundle.now,
         inputs=(*plan.bundle.inputs, *scan_files),
         support=plan.support,
         axes=plan.axes,
@@ -83,6 +85,7 @@ def write_dossier(
     progress: Progress = SILENT,
 ) -> tuple[Dossier, str]:
     """Gather, print and save the dossier of a case; return it and the folder's path."""
+    store.require_free(out)
     dossier = gather_dossier(source, now=now, clock=clock, progress=progress.part(0.0, 0.6))
     envelope = encode_json(dossier_envelope(dossier), indent=1).encode()
     files = printer(dossier, envelope_json=envelope, progress=progress.part(0.6, 0.95))

@@ -1,22 +1,16 @@
 """The plan at one moment: support, axes, dies and pour of a case, from its documents alone."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from seatwright.case import (
-    AxisResult,
-    CaseState,
-    SupportResult,
-    classify_support,
-    fold_events,
-    measure_axis_divergence,
-)
+from seatwright.case import AxisPair, SupportResult, classify_support, measure_axis_divergence, review_case
 from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding, sort_findings
-from seatwright.pour import PourResult, assess_pour, measure_minutes_left
+from seatwright.pour import ImpressionPhase, PourResult, assess_pour
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
-__all__ = ["Plan", "load_case", "plan_case"]
+__all__ = ["Plan", "plan_case"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,30 +18,52 @@ class Plan:
     """Everything that follows from case, log and bench without looking at a scan."""
 
     bundle: CaseBundle
-    state: CaseState
-    now: datetime
     support: SupportResult
-    axes: AxisResult
+    axes: tuple[AxisPair, ...]
     dies: DieResult
     pour: PourResult
     findings: tuple[Finding, ...]
-    """Of all four, gravest first."""
+    """Of all steps, gravest first."""
 
 
-def load_case(source: CaseSource, *, now: datetime | None, clock: Clock) -> tuple[CaseBundle, CaseState, datetime]:
-    """Load a case and fold its log at `now`: as given, else the case's own `as_of`, else the clock."""
-    bundle = source.load()
-    moment = now or bundle.case.as_of or clock.now()
-    return bundle, fold_events(bundle.events, bundle.case, now=moment), moment
+def plan_case(
+    source: CaseSource,
+    *,
+    now: datetime | None,
+    clock: Clock,
+    cast_volumes_ml: Mapping[str, float] | None = None,
+) -> Plan:
+    """Load the case and run every step that needs no scan.
 
-
-def plan_case(source: CaseSource, *, now: datetime | None, clock: Clock) -> Plan:
-    """Load the case and run every step that needs no scan."""
-    bundle, state, moment = load_case(source, now=now, clock=clock)
-    case = bundle.case
-    support = classify_support(case)
+    The clock is read twice: once without die work, because the choice of a die may depend on the minutes left, and
+    once with the chosen dies' cards, which give the minutes needed.
+    """
+    bundle = source.load(now=now, clock=clock)
+    case, state, bench = bundle.case, bundle.state, bundle.bench
+    support = classify_support(case.teeth, case.arch)
     axes = measure_axis_divergence(case)
-    dies = choose_dies(case, state, minutes_left=measure_minutes_left(case, state, bundle.bench, now=moment))
-    pour = assess_pour(case, state, bundle.bench, die_cards=dies.cards_by_impression(), now=moment)
-    findings = sort_findings(support.findings + axes.findings + dies.findings + pour.findings)
-    return Plan(bundle, state, moment, support, axes, dies, pour, findings)
+    bare = assess_pour(case, state, bench, die_cards={}, now=bundle.now)
+    dies = choose_dies(case, state, minutes_left=_minutes_left(bare))
+    pour = assess_pour(
+        case,
+        state,
+        bench,
+        die_cards=dies.cards_by_impression(),
+        now=bundle.now,
+        cast_volumes_ml=cast_volumes_ml,
+    )
+    findings = sort_findings(
+        (
+            *review_case(case),
+            *support.findings,
+            *(pair.finding for pair in axes),
+            *dies.findings,
+            *pour.findings,
+        )
+    )
+    return Plan(bundle, support, axes, dies, pour, findings)
+
+
+def _minutes_left(pour: PourResult) -> dict[str, float]:
+    waiting = (c for c in pour.impressions if c.phase is ImpressionPhase.WAITING)
+    return {clock.impression: clock.minutes_left for clock in waiting if clock.minutes_left is not None}

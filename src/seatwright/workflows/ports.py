@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
-from seatwright.case import Bench, Case, Event, Scan
+from seatwright.case import Bench, Case, CaseState, Event, Scan
 from seatwright.mesh import Surface
 
 __all__ = ["CaseBundle", "CaseSource", "Clock", "FolderStore", "InputFile"]
@@ -29,13 +29,17 @@ class CaseBundle:
     events: tuple[Event, ...]
     bench: Bench
     inputs: tuple[InputFile, ...]
+    state: CaseState
+    """The fold of the log at `now`."""
+    now: datetime
+    """The moment at which the case is looked at."""
 
 
 class CaseSource(Protocol):
     """Where a case comes from: a folder, later the practice record."""
 
-    def load(self, now: datetime) -> CaseBundle:
-        """Read and validate everything but the scans.
+    def load(self, *, now: datetime | None, clock: "Clock") -> CaseBundle:
+        """Read and validate everything but the scans, at `now`: as given, else the case's `as_of`, else the clock.
 
         Raises
         ------
@@ -63,6 +67,10 @@ class Clock(Protocol):
 
 class FolderStore(Protocol):
     """Writes a folder of files whole or not at all."""
+
+    def require_free(self, name: str) -> None:
+        """Raise `ConflictError` when the folder `name` holds what this tool did not write, before any work is done."""
+        ...
 
     def write_whole(self, name: str, files: Mapping[str, bytes]) -> str:
         """Write all files under the folder `name`, replacing what this tool wrote there before; return its path."""

@@ -1,0 +1,192 @@
+"""Global pose of the poured scan on the reference from any start, or a refusal in words; never a wrong pose quietly."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seatwright.cast._result import Overlap
+from seatwright.errors import CannotCompute
+from seatwright.mesh import (
+    BodyPoints,
+    CoarsePlan,
+    Schedule,
+    Surface,
+    SurfaceIndex,
+    choose_voxel_points,
+    find_closest,
+    fit_bodies,
+    index_surface,
+    measure_area_mm2,
+    measure_vertex_normals,
+    move_surface,
+    pose_of,
+    search_poses,
+    transform_of,
+)
+from seatwright.quantities import FloatArray, Transform
+
+__all__ = ["GlobalPose", "find_global_pose"]
+
+_REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than another arch's chance contacts
+_LEAST_SHARE = 0.35  # judgement: set between right scans (half arch, base, swelling) and wrong ones on trial arches
+_MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
+_N_TRIAL = 3000  # judgement: points that compare candidates
+_LEAST_COARSE = 0.6  # judgement: a rival that agrees less than this, coarsely, does not become an equal by fitting
+_N_FINE = 20000  # judgement: points of the last global fit; the units decide the frame afterwards
+_TRIAL_CUTS_MM = (2.0, 1.0, 0.5)  # judgement: from a coarse pose within about 1 mm
+_FINE_CUTS_MM = (0.4, 0.2, 0.1, 0.06)  # judgement: last cut about three to four times a good scanner's noise
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GlobalPose:
+    """Pose of the poured scan with the prepared surfaces, both in the reference's frame."""
+
+    T_reference_poured: Transform
+    reference: SurfaceIndex
+    poured: SurfaceIndex
+    overlap: Overlap
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Candidate:
+    transform: Transform
+    share: float
+
+
+def find_global_pose(reference: Surface, poured: Surface) -> GlobalPose:
+    """Register the whole poured scan robustly on the reference.
+
+    Raises
+    ------
+    CannotCompute
+        If the scans share too little surface (another arch, too small a part, a mirrored scan), or if two poses
+        explain them nearly equally well.
+    """
+    index = index_surface(reference)
+    candidates = _rank(index, poured, wide=False)
+    if not candidates or candidates[0].share < _LEAST_SHARE:
+        candidates = _rank(index, poured, wide=True) or candidates
+    if not candidates:
+        raise _not_this_arch(0.0)
+    transform = _finish(index, poured, candidates[0].transform)
+    moved = index_surface(move_surface(poured, transform))
+    overlap = _measure_overlap(index, moved, _rival_share(candidates))
+    if max(overlap.reference_share, overlap.poured_share) < _LEAST_SHARE:
+        raise _explain_no_overlap(index, poured, overlap)
+    if overlap.rival_share > _MOST_RIVAL:
+        raise CannotCompute(
+            "two poses of the poured scan fit the reference nearly equally well",
+            hint="scan more of the cast (teeth on both sides), so that only one pose fits",
+            details={"second_over_best": round(overlap.rival_share, 3)},
+        )
+    return GlobalPose(transform, index, moved, overlap)
+
+
+def _sample(surface: SurfaceIndex | Surface, n_wanted: int) -> NDArray[np.int64]:
+    """About n vertices, evenly in space; independent of their order but for ties."""
+    inner = surface.surface if isinstance(surface, SurfaceIndex) else surface
+    points = inner.vertices_mm
+    if len(points) <= n_wanted:
+        return np.arange(len(points))
+    # a surface crosses somewhat more cells than its area fills: start a little wide, then correct
+    cell = 1.2 * float(np.sqrt(measure_area_mm2(inner) / n_wanted))
+    chosen = choose_voxel_points(points, cell)
+    while len(chosen) < 0.8 * n_wanted:
+        cell *= max(0.5, min(0.9, (len(chosen) / n_wanted) ** 0.5))
+        chosen = choose_voxel_points(points, cell)
+    return chosen
+
+
+def _body(surface: Surface, normals: FloatArray, chosen: NDArray[np.int64]) -> BodyPoints:
+    return BodyPoints(
+        np.ascontiguousarray(surface.vertices_mm[chosen]),
+        np.ascontiguousarray(normals[chosen]),
+        np.zeros(len(chosen), dtype=np.int64),
+    )
+
+
+def _rank(index: SurfaceIndex, poured: Surface, *, wide: bool) -> list[_Candidate]:
+    """Coarse poses, each fitted on a few points, best share first, one of each distinct pose."""
+    points = _body(poured, measure_vertex_normals(poured), _sample(poured, _N_TRIAL))
+    center = points.points.mean(axis=0)
+    found: list[_Candidate] = []
+    poses = search_poses(index.surface, poured, plan=CoarsePlan(), wide=wide)
+    for coarse in poses:
+        if coarse.score < _LEAST_COARSE * poses[0].score:
+            break
+        start = pose_of(coarse.T_fixed_moving, center)
+        fit = fit_bodies((None, points), (index, None), start, Schedule(_TRIAL_CUTS_MM, most_last_steps=6))
+        pose = transform_of(fit.poses)
+        found.append(_Candidate(pose, _share(index, points.points, points.normals, pose)))
+    found.sort(key=lambda c: -c.share)
+    distinct: list[_Candidate] = []
+    for candidate in found:
+        apart = [_distance(candidate.transform, kept.transform, points.points) for kept in distinct]
+        if all(d > 1.0 for d in apart):
+            distinct.append(candidate)
+    return distinct
+
+
+def _distance(one: Transform, other: Transform, points: FloatArray) -> float:
+    """Root mean square distance between the points at two poses, mm."""
+    difference = one - other
+    moved = np.einsum("ij,kj->ki", difference[:3, :3], points) + difference[:3, 3]
+    return float(np.sqrt((moved**2).sum(axis=1).mean()))
+
+
+def _share(index: SurfaceIndex, points: FloatArray, normals: FloatArray, pose: Transform) -> float:
+    at = np.einsum("ij,kj->ki", pose[:3, :3], points) + pose[:3, 3]
+    look = np.einsum("ij,kj->ki", pose[:3, :3], normals)
+    closest = find_closest(index, at, limit_mm=_REACH_MM)
+    # judgement: normals within 45 degrees show the same wall
+    same = np.einsum("ij,ij->i", look, closest.normals) > 0.7
+    return float((closest.is_found & ~closest.is_rim & same).mean())
+
+
+def _rival_share(candidates: list[_Candidate]) -> float:
+    if len(candidates) < 2 or candidates[0].share <= 0:
+        return 0.0
+    return candidates[1].share / candidates[0].share
+
+
+def _finish(index: SurfaceIndex, poured: Surface, start: Transform) -> Transform:
+    points = _body(poured, measure_vertex_normals(poured), _sample(poured, _N_FINE))
+    pose = pose_of(start, points.points.mean(axis=0))
+    return transform_of(fit_bodies((None, points), (index, None), pose, Schedule(_FINE_CUTS_MM)).poses)
+
+
+def _measure_overlap(reference: SurfaceIndex, moved: SurfaceIndex, rival_share: float) -> Overlap:
+    mine, theirs = _sample(reference, _N_TRIAL), _sample(moved, _N_TRIAL)
+    still = np.eye(4)
+    return Overlap(
+        reference_share=_share(moved, reference.surface.vertices_mm[mine], reference.vertex_normals[mine], still),
+        poured_share=_share(reference, moved.surface.vertices_mm[theirs], moved.vertex_normals[theirs], still),
+        n_reference=len(mine),
+        n_poured=len(theirs),
+        reach_mm=_REACH_MM,
+        rival_share=rival_share,
+    )
+
+
+def _not_this_arch(share: float) -> CannotCompute:
+    return CannotCompute(
+        f"the poured scan does not fit the reference: at best {share:.0%} of it lies within {_REACH_MM} mm",
+        hint="check that both scans show the same arch of the same patient, in the stated length unit, "
+        "and that they share at least a third of their surface",
+        details={"best_share": round(share, 3)},
+    )
+
+
+def _explain_no_overlap(index: SurfaceIndex, poured: Surface, overlap: Overlap) -> CannotCompute:
+    """Say whether the mirror image would have fitted."""
+    flipped = Surface(poured.vertices_mm * np.array([-1.0, 1.0, 1.0]), poured.faces[:, ::-1])
+    mirrored = _rank(index, flipped, wide=False)
+    best = max(overlap.reference_share, overlap.poured_share)
+    if mirrored and mirrored[0].share > max(_LEAST_SHARE, 1.5 * overlap.poured_share):
+        return CannotCompute(
+            "the poured scan is a mirror image of the reference",
+            hint="export the scan again without mirroring",
+            details={"mirrored_share": round(mirrored[0].share, 3), "best_share": round(best, 3)},
+        )
+    return _not_this_arch(best)

@@ -1,0 +1,150 @@
+"""Each unit's own pose: robust two-way fits of all units at once, in the frame of the global pose."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seatwright.arch import UnitRegion
+from seatwright.cast._pose import GlobalPose
+from seatwright.errors import CannotCompute
+from seatwright.mesh import (
+    BodyFit,
+    BodyPoints,
+    Poses,
+    Schedule,
+    SurfaceIndex,
+    estimate_scale_mm,
+    find_closest,
+    fit_bodies,
+)
+from seatwright.progress import SILENT, Progress
+from seatwright.quantities import FloatArray
+
+__all__ = ["UnitFits", "fit_units"]
+
+_CUTS_MM = (1.0, 0.5, 0.25, 0.12)  # judgement: from the largest movement looked for, halved until near the noise
+_TUKEY = 4.685  # common practice: 95 % efficiency of the biweight at the normal law
+_LEAST_CUT_MM = 0.02  # judgement: below this the cut would follow rounding of the files
+_LEAST_COVERAGE = 0.5  # judgement: with less of the region the fit answers for another unit
+_LEAST_POINTS = 60  # judgement: ten equations for each of six unknowns
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class UnitFits:
+    """Poses of all units in the global frame and the equations that they rest on."""
+
+    fit: BodyFit
+    points: BodyPoints
+    returning: BodyPoints
+    is_measured: NDArray[np.bool_]
+    """(k,): enough of the unit was found and its pose is determined."""
+    coverage: FloatArray
+    """(k,): share of the region's vertices matched at the last cut but one."""
+    n_points: NDArray[np.int64]
+    rms_um: FloatArray
+    sigma_mm: float
+    """Pooled robust scale of the residuals."""
+
+
+def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Progress = SILENT) -> UnitFits:
+    """Fit each unit's region of the reference onto the poured surface, and back.
+
+    Raises
+    ------
+    CannotCompute
+        If no unit finds enough points.
+    """
+    points, owner = _gather_points(pose.reference, regions)
+    returning = _gather_returning(pose, regions, owner)
+    n = len(regions)
+    poses = Poses(np.tile(np.eye(3), (n, 1, 1)), np.zeros((n, 3)), np.array([r.centroid_mm for r in regions]))
+    own, target = (pose.reference, points), (pose.poured, returning)
+    coverage, cut = np.zeros(n), _CUTS_MM[0]
+    sigma = 0.0
+    for number, cut in enumerate(_CUTS_MM):
+        progress.report(number / (len(_CUTS_MM) + 1), "fitting each unit")
+        fit = fit_bodies(own, target, poses, Schedule((max(cut, _TUKEY * sigma),), most_last_steps=6, rest_mm=cut / 50))
+        poses = fit.poses
+        sigma = _pool_scale(fit, points, returning, n)
+        if number == 1:
+            coverage = _count(points.body, fit.forward.is_matched, n) / np.maximum(1, _count(points.body, None, n))
+        if _TUKEY * sigma >= cut:
+            break
+    final = max(_LEAST_CUT_MM, _TUKEY * sigma)
+    fit = fit_bodies(own, target, poses, Schedule((final,)))
+    n_points = _count(points.body, fit.forward_weights > 0, n) + _count(returning.body, fit.backward_weights > 0, n)
+    is_measured = (coverage >= _LEAST_COVERAGE) & (n_points >= _LEAST_POINTS) & _is_determined(fit.hessians)
+    if not is_measured.any():
+        raise CannotCompute(
+            "no unit of the reference was found on the poured scan",
+            hint="check the unit regions: they are given in the reference's frame, in mm",
+            details={"coverage": [round(float(c), 3) for c in coverage]},
+        )
+    return UnitFits(fit, points, returning, is_measured, coverage, n_points, _rms_um(fit, points, returning, n), sigma)
+
+
+def _gather_points(reference: SurfaceIndex, regions: tuple[UnitRegion, ...]) -> tuple[BodyPoints, NDArray[np.int64]]:
+    """Vertices of each region, and which unit owns each face of the reference (-1: none)."""
+    owner = np.full(reference.surface.n_faces, -1, dtype=np.int64)
+    vertex_ids, bodies = [], []
+    for number, region in enumerate(regions):
+        owner[region.face_ids] = number
+        vertices = np.unique(reference.surface.faces[region.face_ids])
+        vertex_ids.append(vertices)
+        bodies.append(np.full(len(vertices), number, dtype=np.int64))
+    chosen = np.concatenate(vertex_ids)
+    points = reference.surface.vertices_mm[chosen]
+    return BodyPoints(points, reference.vertex_normals[chosen], np.concatenate(bodies)), owner
+
+
+def _gather_returning(pose: GlobalPose, regions: tuple[UnitRegion, ...], owner: NDArray[np.int64]) -> BodyPoints:
+    """Poured vertices whose foot on the reference lies in a region."""
+    vertices = pose.poured.surface.vertices_mm
+    near = np.zeros(len(vertices), dtype=np.bool_)
+    corners = pose.reference.surface.vertices_mm
+    for region in regions:
+        own = corners[pose.reference.surface.faces[region.face_ids]].reshape(-1, 3)
+        near |= ((vertices >= own.min(axis=0) - _CUTS_MM[0]) & (vertices <= own.max(axis=0) + _CUTS_MM[0])).all(axis=1)
+    ids = np.flatnonzero(near)
+    closest = find_closest(pose.reference, vertices[ids], limit_mm=_CUTS_MM[0])
+    body = np.where(closest.is_found, owner[closest.face_ids], -1)
+    ids, body = ids[body >= 0], body[body >= 0]
+    return BodyPoints(np.ascontiguousarray(vertices[ids]), np.ascontiguousarray(pose.poured.vertex_normals[ids]), body)
+
+
+def _count(body: NDArray[np.int64], mask: NDArray[np.bool_] | None, n: int) -> NDArray[np.int64]:
+    return np.bincount(body if mask is None else body[mask], minlength=n)
+
+
+def _pool_scale(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: int) -> float:
+    """Median over the units of each unit's robust residual scale: moved units do not inflate it."""
+    scales = []
+    for number in range(n):
+        mine = [fit.forward.residual_mm[(points.body == number) & fit.forward.is_matched]]
+        if fit.backward is not None:
+            mine.append(fit.backward.residual_mm[(returning.body == number) & fit.backward.is_matched])
+        together = np.concatenate(mine)
+        if len(together) >= _LEAST_POINTS:
+            scales.append(estimate_scale_mm(together))
+    return float(np.median(scales)) if scales else 0.0
+
+
+def _is_determined(hessians: FloatArray) -> NDArray[np.bool_]:
+    """Whether each pose has six determined directions, turns measured over 3 mm."""
+    lever = np.array([1, 1, 1, 1 / 3, 1 / 3, 1 / 3])
+    values = np.linalg.eigvalsh(hessians * lever[:, None] * lever)
+    # judgement: a direction a hundred thousand times softer than the stiffest is not seen
+    return np.asarray(values[:, 0] > 1e-5 * np.maximum(values[:, -1], 1e-300))
+
+
+def _rms_um(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: int) -> FloatArray:
+    total, weight = np.zeros(n), np.zeros(n)
+    sets = [(fit.forward, fit.forward_weights, points)]
+    if fit.backward is not None:
+        sets.append((fit.backward, fit.backward_weights, returning))
+    for equations, weights, body in sets:
+        kept = weights > 0
+        total += np.bincount(body.body[kept], weights=equations.residual_mm[kept] ** 2, minlength=n)
+        weight += np.bincount(body.body[kept], minlength=n)
+    return np.asarray(1e3 * np.sqrt(total / np.maximum(weight, 1)))

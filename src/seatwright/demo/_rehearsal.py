@@ -1,0 +1,26 @@
+"""A small run through everything that is compiled, so that the first real job does not wait for the compiler."""
+
+import numpy as np
+
+from seatwright.arch import SeedRegion, assign_regions
+from seatwright.case import Arch
+from seatwright.cast import check_cast, measure_deviation
+from seatwright.demo._scan import draw_pose, generate_arch
+from seatwright.demo._spec import make_spec
+
+__all__ = ["rehearse"]
+
+_GRID_MM = 0.6  # judgement: coarse enough to be quick, fine enough for every unit to be found
+
+
+def rehearse() -> None:
+    """Generate two coarse scans, check one against the other and measure the deviation; the answer is thrown away."""
+    spec = make_spec(Arch.MANDIBLE)
+    rng = np.random.default_rng(0)
+    first = generate_arch(spec, grid_mm=_GRID_MM, rng=rng)
+    second = generate_arch(spec, grid_mm=_GRID_MM, rng=rng, T_scan_patient=draw_pose(rng))
+    reference, poured = (scan.surface() for scan in (first, second))
+    field = first.truth.field
+    seeds = [SeedRegion(str(part.tooth), field.middle_mm(part.tooth), 4.5) for part in spec.teeth]
+    result = check_cast(reference, poured, assign_regions(reference, seeds), tolerance_um=50.0, repeatability_um=8.0)
+    measure_deviation(reference, poured, result.T_reference_poured)

@@ -1,0 +1,39 @@
+"""Results as drawings: the same figure on the page, on paper and in the dossier. Pure: a value in, SVG or PNG out."""
+
+from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
+from seatwright.figures._arch_sheet import draw_arch_sheet
+from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes
+from seatwright.figures._colors import diverging_color
+from seatwright.figures._deviation import color_deviation, draw_deviation
+from seatwright.figures._drawing_frame import fit_drawing_axes
+from seatwright.figures._ink import severity_word
+from seatwright.figures._intervals import draw_intervals
+from seatwright.figures._margins import MARGIN_WORDS
+from seatwright.figures._movements import draw_movements
+from seatwright.figures._render import Paint, View, render_surface
+from seatwright.figures._text import clean_text
+
+__all__ = [
+    "BAND_WORDS",
+    "MARGIN_WORDS",
+    "TECHNIQUE_WORDS",
+    "VERDICT_WORDS",
+    "Paint",
+    "UnitAnswer",
+    "View",
+    "answer_units",
+    "clean_text",
+    "color_deviation",
+    "describe_cost",
+    "diverging_color",
+    "draw_arch_sheet",
+    "draw_clock",
+    "draw_deviation",
+    "draw_intervals",
+    "draw_movements",
+    "fit_drawing_axes",
+    "measure_shift_length",
+    "render_surface",
+    "severity_word",
+    "show_minutes",
+]

@@ -1,0 +1,107 @@
+"""The poured cast's deviation from its reference as a picture with its legend, seen as the arch sheet is."""
+
+from base64 import b64encode
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seatwright.case import Arch
+from seatwright.figures._colors import diverging_color
+from seatwright.figures._drawing_frame import fit_drawing_axes
+from seatwright.figures._ink import INK, QUIET, Ink
+from seatwright.figures._render import UNKNOWN_COLOR, Paint, View, project_scale, render_surface, round_limit
+from seatwright.figures._svg import Box, Sheet
+from seatwright.quantities import FloatArray
+from seatwright.workflows.results import CastStep
+
+__all__ = ["color_deviation", "draw_deviation", "view_of_cast"]
+
+_WIDTH_MM = 186.0
+_N_COLORS = 41
+
+
+def view_of_cast(cast: CastStep) -> View:
+    """Return the view on the biting side with the patient's right on the left of the page.
+
+    Falls back to the scan's own x and y where the units do not tell the pose.
+    """
+    units = [u for u in cast.result.units if u.is_measured]
+    arch = cast.reference_scan.arch
+    axes = fit_drawing_axes({int(u.tooth): np.asarray(u.about_mm) for u in units}, arch)
+    left, back = (np.eye(3) if axes is None else axes)[:2]
+    return View(left, back if arch is Arch.MANDIBLE else -back)
+
+
+def color_deviation(cast: CastStep) -> NDArray[np.uint8]:
+    """Return the color of each reference vertex on the picture's own scale, shape (n, 3), sRGB 0 to 255."""
+    known = np.asarray(cast.deviation_known)
+    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
+    limit = round_limit(values[known], 2 * cast.result.tolerance_um)
+    colors = np.where(known[:, None], diverging_color(values / limit), UNKNOWN_COLOR)
+    return np.asarray(np.round(colors * 255.0), dtype=np.uint8)
+
+
+def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
+    """Draw how far the poured cast stands proud of its reference, or falls short, as SVG text.
+
+    The picture inside is a PNG of the reference surface; blue is short, brown is proud, gray is not known.
+    """
+    known = np.asarray(cast.deviation_known)
+    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
+    limit = round_limit(values[known], 2 * cast.result.tolerance_um)
+    view = view_of_cast(cast)
+    own = cast.reference.vertices_mm @ view.axes().T
+    extent = own.max(axis=0) - own.min(axis=0)
+    height_px = int(np.clip(width_px * extent[1] / max(extent[0], 1e-9), 0.4 * width_px, 1.1 * width_px))
+    picture = render_surface(cast.reference, view=view, paint=Paint(values, known, limit), size=(width_px, height_px))
+    height_mm = _WIDTH_MM * height_px / width_px
+    sheet = Sheet(
+        f"deviation-{cast.poured_scan.id.lower()}",
+        _WIDTH_MM,
+        height_mm + 17.0,
+        title="Deviation of the poured cast from its reference",
+        description=_describe(cast, values, known, limit),
+    )
+    href = "data:image/png;base64," + b64encode(picture).decode("ascii")
+    sheet.add("image", x=0, y=0, width=_WIDTH_MM, height=height_mm, href=href)
+    per_mm = project_scale(cast.reference, view, (width_px, height_px)) * _WIDTH_MM / width_px
+    _draw_legend(sheet, height_mm + 6.0, limit, per_mm)
+    return sheet.to_svg()
+
+
+def _draw_legend(sheet: Sheet, y: float, limit: float, page_mm_per_mm: float) -> None:
+    bar = 10 * page_mm_per_mm
+    sheet.line((2.0, y + 2), (2.0 + bar, y + 2), INK, 0.6)
+    sheet.text((2.0, y + 8), "10 mm", size_mm=3.6)
+    left, right = 62.0, 142.0
+    step = (right - left) / _N_COLORS
+    for k, color in enumerate(diverging_color(np.linspace(-1, 1, _N_COLORS))):
+        box = Box(left + k * step, y, left + (k + 1) * step + 0.1, y + 4)
+        sheet.rectangle(box, stroke=None, fill=Ink("scale", _hex(color)))
+    sheet.rectangle(Box(left, y, right, y + 4), width_mm=0.25)
+    for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
+        x = left + (share + 1) / 2 * (right - left)
+        sheet.line((x, y + 4), (x, y + 5), INK, 0.25)
+        text = f"{share * limit:+g}".replace("-", "−") if share else "0"
+        sheet.text((x, y + 8.6), text, size_mm=3.6, anchor="middle")
+    sheet.text((right + 7.5, y + 8.6), "µm", size_mm=3.6)
+    sheet.text((left - 3, y + 3.2), "short", size_mm=3.6, anchor="end")
+    sheet.text((right + 3, y + 3.2), "proud", size_mm=3.6)
+    gray = Box(_WIDTH_MM - 22, y, _WIDTH_MM - 16, y + 4)
+    sheet.rectangle(gray, fill=Ink("scale", _hex(UNKNOWN_COLOR)), width_mm=0.25)
+    sheet.text((_WIDTH_MM, y + 8.6), "not known", size_mm=3.6, anchor="end", ink=QUIET)
+
+
+def _hex(color: FloatArray) -> str:
+    return "#" + "".join(f"{round(float(v) * 255):02x}" for v in color)
+
+
+def _describe(cast: CastStep, values: FloatArray, known: NDArray[np.bool_], limit: float) -> str:
+    if not known.any():
+        return "Nowhere does the poured scan face the reference."
+    share = 100.0 * float((np.abs(values[known]) <= cast.result.tolerance_um).mean())
+    return (
+        f"{share:.0f} % of the compared points lie within {cast.result.tolerance_um:g} µm of the reference; "
+        f"{100.0 * float(known.mean()):.0f} % of the points could be compared. "
+        f"The scale runs from blue, {limit:g} µm short, over white to brown, {limit:g} µm proud."
+    )

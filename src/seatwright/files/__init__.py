@@ -1,0 +1,29 @@
+"""Adapters to files: case folders, surface files, whole folders written at once. Guards come before any library."""
+
+from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
+from seatwright.files._unit_regions import read_unit_regions
+from seatwright.files.case_folder import FolderCaseSource, describe_file
+from seatwright.files.documents import bench_to_toml, case_to_toml, events_to_jsonl, read_bench, read_case, read_log
+from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles
+from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
+
+__all__ = [
+    "LENGTH_UNITS_MM",
+    "MANIFEST_NAME",
+    "FolderCaseSource",
+    "FolderFiles",
+    "bench_to_toml",
+    "case_to_toml",
+    "check_arch_extent",
+    "describe_file",
+    "encode_glb",
+    "encode_ply",
+    "encode_stl",
+    "events_to_jsonl",
+    "parse_surface",
+    "read_bench",
+    "read_case",
+    "read_log",
+    "read_surface",
+    "read_unit_regions",
+]

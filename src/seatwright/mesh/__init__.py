@@ -1,0 +1,74 @@
+"""Surfaces as arrays, closest points, registration. Knows nothing of teeth or files."""
+
+from seatwright.mesh._closest import (
+    ClosestPoints,
+    SurfaceIndex,
+    find_closest,
+    find_closest_naively,
+    index_surface,
+    measure_signed_distance,
+)
+from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
+from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
+from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
+from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
+from seatwright.mesh._surface import (
+    IndexArray,
+    Surface,
+    measure_area_mm2,
+    measure_centroid_mm,
+    measure_face_areas_mm2,
+    measure_face_normals,
+    measure_vertex_normals,
+    measure_volume_mm3,
+    move_surface,
+)
+from seatwright.mesh._topology import (
+    find_border_edges,
+    find_components,
+    find_rim_faces,
+    is_closed,
+    keep_faces,
+    merge_vertices,
+)
+
+__all__ = [
+    "BodyFit",
+    "BodyPoints",
+    "ClosestPoints",
+    "CoarsePlan",
+    "CoarsePose",
+    "Equations",
+    "IndexArray",
+    "Poses",
+    "Schedule",
+    "Surface",
+    "SurfaceIndex",
+    "choose_vertices",
+    "choose_voxel_points",
+    "estimate_scale_mm",
+    "find_border_edges",
+    "find_closest",
+    "find_closest_naively",
+    "find_components",
+    "find_rim_faces",
+    "fit_bodies",
+    "index_surface",
+    "is_closed",
+    "keep_faces",
+    "match_points",
+    "measure_area_mm2",
+    "measure_centroid_mm",
+    "measure_face_areas_mm2",
+    "measure_face_normals",
+    "measure_signed_distance",
+    "measure_vertex_normals",
+    "measure_volume_mm3",
+    "merge_vertices",
+    "move_surface",
+    "pose_of",
+    "search_poses",
+    "step_poses",
+    "transform_of",
+    "weigh_tukey",
+]

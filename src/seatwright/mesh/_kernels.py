@@ -1,0 +1,60 @@
+"""Small compiled loops shared by the mesh room: no matrix library runs beside a parallel loop.
+
+Parallel kernels must never run from two threads at once (the workqueue layer ends the process): every public function
+that starts one holds `KERNEL_LOCK`.
+"""
+
+from threading import Lock
+
+import numpy as np
+from numba import njit
+
+__all__ = ["KERNEL_LOCK", "add_at_vertices", "move_rows", "rotate_rows"]
+
+KERNEL_LOCK = Lock()
+
+
+@njit(cache=True)
+def move_rows(rows, transform):  # type: ignore[no-untyped-def]
+    """Apply a 4x4 rigid motion to rows (n, 3)."""
+    moved = np.empty_like(rows)
+    for i in range(rows.shape[0]):
+        x, y, z = rows[i, 0], rows[i, 1], rows[i, 2]
+        for k in range(3):
+            moved[i, k] = transform[k, 0] * x + transform[k, 1] * y + transform[k, 2] * z + transform[k, 3]
+    return moved
+
+
+@njit(cache=True)
+def rotate_rows(rows, transform):  # type: ignore[no-untyped-def]
+    """Apply only the rotation of a 4x4 rigid motion to rows (n, 3)."""
+    moved = np.empty_like(rows)
+    for i in range(rows.shape[0]):
+        x, y, z = rows[i, 0], rows[i, 1], rows[i, 2]
+        for k in range(3):
+            moved[i, k] = transform[k, 0] * x + transform[k, 1] * y + transform[k, 2] * z
+    return moved
+
+
+@njit(cache=True)
+def add_at_vertices(vertices, faces):  # type: ignore[no-untyped-def]
+    """Sum the unit normals of the faces around each vertex, weighted by the corner angle."""
+    total = np.zeros_like(vertices)
+    one, two = np.empty(3), np.empty(3)
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            here, ahead, behind = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
+            for a in range(3):
+                one[a] = vertices[ahead, a] - vertices[here, a]
+                two[a] = vertices[behind, a] - vertices[here, a]
+            x = one[1] * two[2] - one[2] * two[1]
+            y = one[2] * two[0] - one[0] * two[2]
+            z = one[0] * two[1] - one[1] * two[0]
+            length = np.sqrt(x * x + y * y + z * z)
+            if length <= 0:
+                break
+            angle = np.arctan2(length, one[0] * two[0] + one[1] * two[1] + one[2] * two[2]) / length
+            total[here, 0] += x * angle
+            total[here, 1] += y * angle
+            total[here, 2] += z * angle
+    return total

@@ -1,0 +1,5 @@
+"""The dossier on paper and as a page: one folder of files that a dentist and a technician work from."""
+
+from seatwright.papers._dossier import draw_figures, render_dossier
+
+__all__ = ["draw_figures", "render_dossier"]

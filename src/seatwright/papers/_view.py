@@ -1,0 +1,212 @@
+"""A dossier as plain words and numbers for the templates: page and papers show the same view.
+
+Owns wording and rounding. Computes no verdict.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from seatwright.case import Unit
+from seatwright.dies import Effect, Technique, UnitDie
+from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, severity_word, show_minutes
+from seatwright.findings import Finding
+from seatwright.papers._rounds import Round, gather_rounds
+from seatwright.papers._view_cast import view_cast
+from seatwright.papers._view_pour import view_impression
+from seatwright.workflows.results import Dossier
+
+__all__ = ["TECHNIQUE_NAMES", "view_dossier"]
+
+TECHNIQUE_NAMES = {
+    Technique.GEL: "light-cured gel, bent pin",
+    Technique.PATTERN_RESIN: "pattern resin, pin",
+    Technique.RETURNED_EPOXY: "returned epoxy die",
+    Technique.MASKED: "ceramic masked, then gel",
+    Technique.STONE: "stone, pin",
+    Technique.ANALOG: "matching analog",
+    Technique.NONE: "no die",
+}
+_EFFECT_WORDS = {
+    Effect.CHOSEN: "chosen",
+    Effect.ALLOWED: "allowed",
+    Effect.WARNED: "with a warning",
+    Effect.VETOED: "not here",
+}
+
+
+def view_dossier(dossier: Dossier) -> dict[str, Any]:
+    """Return everything that page and papers say, as JSON types, cleaned of control and direction characters."""
+    case = dossier.case
+    label = dossier.label
+    units = [_view_unit(dossier, die) for die in dossier.dies.units]
+    sequences = [die.cards for die in dossier.dies.units] + [stops.cards for stops in dossier.dies.bars]
+    view = {
+        "code": case.code,
+        "title": case.title,
+        "arch": case.arch.value,
+        "now": f"{dossier.now:%d %b %Y, %H:%M %Z}",
+        "headline": dossier.headline,
+        "severity": dossier.headline_severity.value,
+        "hollow": {"number": dossier.hollow.number, "caption": dossier.hollow.caption},
+        "support": _view_support(dossier),
+        "axes": _view_axes(dossier),
+        "job": [_view_step(dossier, k) for k in range(len(dossier.job))],
+        "units": units,
+        "bars": _view_bars(dossier),
+        "rounds": [view_round(r) for r in gather_rounds(sequences, label)],
+        "impressions": [view_impression(dossier, clock) for clock in dossier.pour.impressions],
+        "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
+        "findings": [view_finding(f) for f in dossier.findings],
+        "tolerance": {"shown": f"{case.tolerance.unit_shift_um:g} µm", "reason": case.tolerance.reason},
+        "inputs": [{"name": i.name, "sha256": i.sha256, "n_bytes": i.n_bytes} for i in dossier.inputs],
+    }
+    cleaned: dict[str, Any] = _clean(view)
+    return cleaned
+
+
+def view_finding(finding: Finding) -> dict[str, Any]:
+    """Return one finding in words."""
+    return {
+        "id": finding.id,
+        "severity": finding.severity.value,
+        "word": severity_word(finding.severity),
+        "what": finding.what,
+        "why": finding.why,
+        "do": finding.do,
+        "source": finding.source.shown(),
+        "about": finding.about,
+    }
+
+
+def view_round(step: Round) -> dict[str, Any]:
+    """Return one round in words."""
+    once = step.duration
+    each = f"{once.typical_min:g} min" if step.n == 1 else f"{step.n} × {once.typical_min:.2g} min"
+    return {
+        "title": step.title,
+        "units": step.units,
+        "instructions": [{"units": i.units, "do": i.do} for i in step.instructions],
+        "cautions": list(step.cautions),
+        "resources": list(step.resources),
+        "equipment": [e.replace("_", " ") for e in step.equipment],
+        "time": each,
+        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each"
+        if step.n > 1
+        else _range(once.low_min, once.high_min),
+        "attended": step.attended,
+    }
+
+
+def _range(low: float, high: float) -> str:
+    return f"{low:g} to {high:g} min"
+
+
+def _view_unit(dossier: Dossier, die: UnitDie) -> dict[str, Any]:
+    unit = dossier.case.unit_at(die.tooth)
+    answer = answer_units(dossier)[die.tooth]
+    label = dossier.label(die.tooth)
+    minutes = sum(card.duration.typical_min for card in die.cards)
+    return {
+        "tooth": die.tooth,
+        "label": label,
+        "technique": "none is safe" if die.chosen is None else TECHNIQUE_NAMES[die.chosen],
+        "word": "none is safe" if die.chosen is None else TECHNIQUE_WORDS[die.chosen],
+        "has_die": die.chosen not in (None, Technique.NONE),
+        "answer": answer.word,
+        "number": answer.number,
+        "severity": answer.severity.value if answer.severity else "note",
+        "because": die.because,
+        "never": die.never,
+        "what": _describe_unit(unit),
+        "margins": _margins_in_words(unit),
+        "impression": die.impression,
+        "time": show_minutes(minutes) if minutes else "",
+        "steps": [{"title": c.title, "time": f"{c.duration.typical_min:g} min"} for c in die.cards],
+        "ranked": [
+            {
+                "technique": TECHNIQUE_NAMES[verdict.technique],
+                "effect": _EFFECT_WORDS[verdict.effect],
+                "hits": [{"reason": h.reason, "source": h.source.shown(), "id": h.rule_id} for h in verdict.hits],
+            }
+            for verdict in die.ranked
+        ],
+        "findings": [view_finding(f) for f in die.findings],
+    }
+
+
+def _describe_unit(unit: Unit) -> str:
+    veneer = "" if unit.veneer.value == "none" else f", {unit.veneer.value} veneer"
+    return f"{unit.kind.value.replace('_', ' ')}, {unit.body.value.replace('_', ' ')}{veneer}"
+
+
+def _margins_in_words(unit: Unit) -> list[str]:
+    if unit.margin is None:
+        return []
+    sides: dict[str, list[str]] = {}
+    for surface, margin in unit.margin.by_surface().items():
+        depth = f", {margin.subgingival_mm:g} mm below the gum" if margin.subgingival_mm > 0 else ""
+        sides.setdefault(f"{MARGIN_WORDS[margin.kind]} {margin.thickness_mm:g} mm{depth}", []).append(surface.value)
+    return [f"{', '.join(names)}: {text}" for text, names in sides.items()]
+
+
+def _view_support(dossier: Dossier) -> dict[str, Any]:
+    support = dossier.support
+    return {
+        "shown": support.shown(),
+        "rules": [f"Applegate’s rule {rule.number}: {rule.effect}" for rule in support.rules],
+        "questions": list(support.questions),
+    }
+
+
+def _view_axes(dossier: Dossier) -> list[dict[str, Any]]:
+    return [
+        {
+            "pair": f"{pair.one} and {pair.other}",
+            "angle": f"{pair.divergence_deg:.1f}° ± {2 * pair.u_divergence_deg:.1f}°",
+            "admitted": "unknown" if pair.admitted_deg is None else f"{pair.admitted_deg:.2f}°",
+            "run_out": "; ".join(f"{r.run_out_um:.0f} µm over {r.length_mm:g} mm" for r in pair.run_outs),
+            "verdict": pair.verdict.value.replace("_", " "),
+        }
+        for pair in dossier.axes
+    ]
+
+
+def _view_step(dossier: Dossier, index: int) -> dict[str, Any]:
+    step = dossier.job[index]
+    return {
+        "name": step.name,
+        "word": step.word,
+        "severity": step.severity.value if step.severity else "",
+        "when": show_moment(step.when, dossier.now) if step.when else "",
+    }
+
+
+def _view_bars(dossier: Dossier) -> list[dict[str, Any]]:
+    bars = {bar.id: bar for bar in dossier.case.bar}
+    return [
+        {
+            "id": stops.bar,
+            "label": f"{dossier.label(bars[stops.bar].from_tooth)} to {dossier.label(bars[stops.bar].to_tooth)}",
+            "n_stops": stops.n_stops,
+            "never": stops.never,
+            "findings": [view_finding(f) for f in stops.findings],
+        }
+        for stops in dossier.dies.bars
+    ]
+
+
+def show_moment(moment: datetime, now: datetime) -> str:
+    """Return a moment in the time zone of `now`, the day only when it is another one."""
+    shown = moment.astimezone(now.tzinfo)
+    return f"{shown:%H:%M}" if shown.date() == now.date() else f"{shown:%d %b, %H:%M}"
+
+
+def _clean(value: object) -> Any:
+    if isinstance(value, str):
+        return clean_text(value)
+    if isinstance(value, Mapping):
+        return {key: _clean(item) for key, item in value.items()}
+    if isinstance(value, Sequence):
+        return [_clean(item) for item in value]
+    return value

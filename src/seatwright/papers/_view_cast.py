@@ -1,0 +1,76 @@
+"""One cast check in words."""
+
+from typing import Any
+
+import numpy as np
+
+from seatwright.cast import UnitMovement
+from seatwright.figures import VERDICT_WORDS, measure_shift_length
+from seatwright.findings import Severity, Verdict
+from seatwright.workflows.results import Dossier
+
+__all__ = ["view_cast"]
+
+_SEVERITY = {
+    Verdict.CONFORMS: Severity.NOTE,
+    Verdict.DOES_NOT_CONFORM: Severity.STOP,
+    Verdict.CANNOT_TELL: Severity.CAUTION,
+}
+
+
+def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
+    """Return everything that is said of one cast check."""
+    step = dossier.casts[index]
+    result = step.result
+    moved = [u for u in result.units if u.verdict is Verdict.DOES_NOT_CONFORM]
+    unsure = [u for u in result.units if u.verdict is Verdict.CANNOT_TELL]
+    return {
+        "number": index + 1,
+        "reference": step.reference_scan.id,
+        "poured": step.poured_scan.id,
+        "verdict": _sentence([_label(dossier, u) for u in moved], [_label(dossier, u) for u in unsure]),
+        "is_grave": bool(moved),
+        "tolerance": f"{result.tolerance_um:g} µm",
+        "stable": ", ".join(dossier.label(int(t)) for t in result.stable_units),
+        "stable_rms": f"{result.stable_rms_um:.1f} µm",
+        "noise": f"{result.noise_um:.1f} µm",
+        "repeatability": f"{result.repeatability_um:g} µm",
+        "scale": result.scale_percent.shown() if result.scale_percent is not None else "",
+        "matrix": [[f"{value:.6f}" for value in row] for row in np.asarray(result.T_reference_poured)],
+        "units": [_view_unit(dossier, unit) for unit in result.units],
+    }
+
+
+def _label(dossier: Dossier, unit: UnitMovement) -> str:
+    return dossier.label(int(unit.tooth))
+
+
+def _sentence(moved: list[str], unsure: list[str]) -> str:
+    if moved:
+        first = f"{', '.join(moved)} moved more than allowed"
+        return first + (f"; {', '.join(unsure)} cannot be told." if unsure else ".")
+    return f"{', '.join(unsure)} cannot be told; the others are in place." if unsure else "Every unit is in place."
+
+
+def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
+    shift = measure_shift_length(unit)
+    turn = "not measured"
+    if unit.turn_deg is not None and unit.u_turn_deg is not None:
+        turn = f"{np.linalg.norm(unit.turn_deg):.2f}° ± {2 * float(np.max(unit.u_turn_deg)):.2f}°"
+    return {
+        "label": _label(dossier, unit),
+        "verdict": VERDICT_WORDS[unit.verdict],
+        "severity": _SEVERITY[unit.verdict].value,
+        "shift": shift.shown() if shift is not None else "not measured",
+        "turn": turn,
+        "vector": _vector(unit),
+        "coverage": f"{100 * unit.coverage:.0f} %",
+        "holds": unit.is_stable,
+    }
+
+
+def _vector(unit: UnitMovement) -> str:
+    if unit.shift_mm is None or unit.u_shift_mm is None:
+        return ""
+    parts = [f"{1000 * s:+.0f} ± {2000 * u:.0f}" for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
+    return ", ".join(parts).replace("-", "−") + " µm"

@@ -1,0 +1,123 @@
+"""One impression's clock, mix and steps in words."""
+
+from datetime import datetime
+from typing import Any
+
+from seatwright.figures import BAND_WORDS, describe_cost, severity_word, show_minutes
+from seatwright.papers._rounds import gather_rounds
+from seatwright.pour import Feasibility, ImpressionClock, ImpressionPhase, Mix
+from seatwright.workflows.results import Dossier
+
+__all__ = ["view_impression"]
+
+_FEASIBLE = {
+    Feasibility.FITS: "fits",
+    Feasibility.TIGHT: "tight",
+    Feasibility.DOES_NOT_FIT: "does not fit",
+    Feasibility.DONE: "done",
+}
+
+
+def view_impression(dossier: Dossier, clock: ImpressionClock) -> dict[str, Any]:
+    """Return everything that is said of one impression."""
+    impression = dossier.case.impression_by_id(clock.impression)
+    needed = clock.minutes_needed
+    return {
+        "id": clock.impression,
+        "what": f"{impression.role.value.replace('_', '-')}, {impression.material.value.replace('_', ' ')}",
+        "phase": clock.phase.value,
+        "is_open": clock.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING),
+        "is_grave": clock.feasibility is Feasibility.DOES_NOT_FIT,
+        "verdict": _verdict(clock),
+        "left": _left(clock),
+        "needed": f"{show_minutes(needed.typical_min)} ({needed.low_min:.0f} to {needed.high_min:.0f})",
+        "people": clock.people_used,
+        "pour_from": _moment(clock.pour_from, dossier.now),
+        "pour_by": _moment(clock.pour_by, dossier.now),
+        "separate": _window(clock.separate_from, clock.separate_by, dossier.now),
+        "costs": [
+            {
+                "when": f"{show_minutes(s.since_min)} "
+                + ("on" if s.until_min is None else f"to {show_minutes(s.until_min)}"),
+                "band": BAND_WORDS[s.band],
+                "cost": describe_cost(s),
+                "how_good": s.how_good,
+                "source": s.source.shown(),
+            }
+            for s in clock.steps
+        ],
+        "mixes": [_view_mix(mix) for mix in clock.mixes],
+        "rounds": [_view_pour_step(r) for r in gather_rounds([clock.cards], dossier.label)],
+        "findings": [
+            {
+                "id": f.id,
+                "severity": f.severity.value,
+                "word": severity_word(f.severity),
+                "what": f.what,
+                "why": f.why,
+                "do": f.do,
+                "source": f.source.shown(),
+                "about": f.about,
+            }
+            for f in clock.findings
+        ],
+    }
+
+
+def _verdict(clock: ImpressionClock) -> str:
+    if clock.phase not in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING):
+        return clock.phase.value
+    return _FEASIBLE[clock.feasibility]
+
+
+def _left(clock: ImpressionClock) -> str:
+    if clock.minutes_left is None:
+        return f"window {show_minutes(clock.window_min)}"
+    if clock.minutes_left < 0:
+        return f"{show_minutes(-clock.minutes_left)} late"
+    return f"{show_minutes(clock.minutes_left)} left"
+
+
+def _moment(moment: datetime | None, now: datetime) -> str:
+    if moment is None:
+        return ""
+    shown = moment.astimezone(now.tzinfo)
+    return f"{shown:%H:%M}" if shown.date() == now.date() else f"{shown:%d %b, %H:%M}"
+
+
+def _window(start: datetime | None, end: datetime | None, now: datetime) -> str:
+    if start is None:
+        return ""
+    return _moment(start, now) + (f" to {_moment(end, now)}" if end is not None else " or later")
+
+
+def _view_mix(mix: Mix) -> dict[str, Any]:
+    kind = mix.stone.value.replace("type_", "Type ")
+    expansion = mix.expansion_um
+    return {
+        "what": mix.what,
+        "stone": f"{kind} stone",
+        "water": f"{mix.water_ml:g} ml",
+        "powder": f"{mix.powder_g:g} g",
+        "ratio": f"{mix.water_powder:.2f}",
+        "batches": mix.n_batches,
+        "volume": mix.volume_ml.shown(),
+        "bound": f"{mix.stoichiometric_water_ml:.0f} ml",
+        "expansion": "" if expansion is None else f"{expansion.what}: {expansion.change_um.shown()}",
+        "source": mix.source.shown(),
+        "findings": [f.what for f in mix.findings],
+    }
+
+
+def _view_pour_step(step: Any) -> dict[str, Any]:
+    return {
+        "title": step.title,
+        "units": step.units,
+        "instructions": [{"units": i.units, "do": i.do} for i in step.instructions],
+        "cautions": list(step.cautions),
+        "resources": list(step.resources),
+        "equipment": [e.replace("_", " ") for e in step.equipment],
+        "time": f"{step.duration.typical_min * step.n:g} min",
+        "range": f"{step.duration.low_min * step.n:g} to {step.duration.high_min * step.n:g} min",
+        "attended": step.attended,
+    }

@@ -1,0 +1,282 @@
+"""What an impression has been through, and which band that puts it in, minute by minute.
+
+Owns the history of one impression and its judgement against the window table. Knows no people and no powder.
+
+Rules
+-----
+1. *Age*: at the end of every spell, the minutes since the mouth are held against the row of that spell's storage.
+   Open air is never better than a bag, so bare hydrocolloid is held against the bag's row as well.
+2. *Added minutes*: open air (dry counted in), fluid, and damp (polyether) are added up over all spells.
+3. *Temperature*: what it saw counts from then on.
+The worst of them decides. Nothing gets better with time.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from seatwright.case import ImpressionMaterial, ImpressionState, Storage
+from seatwright.errors import ValueOutOfRange
+from seatwright.evidence import find_evidence, source_of
+from seatwright.findings import Source, SourceKind
+from seatwright.pour._maker import apply_maker
+from seatwright.pour._result import Band, CostBasis
+from seatwright.pour._rows import Counts, Ladder, Rung, find_ladders
+
+__all__ = ["Exposure", "History", "Judged", "Stretch", "find_stretches", "judge_at", "minutes_between", "read_history"]
+
+_BARE = (Storage.OPEN_AIR, Storage.DRY)
+_DAMP = (Storage.DAMP_WRAP, Storage.HUMID_BOX, Storage.IMMERSED)
+_ORDER = list(Band)
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """One spell of storage in minutes since the mouth; `until_min` is infinite for the last one."""
+
+    storage: Storage
+    since_min: float
+    until_min: float
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What one impression has been through, in minutes since it left the mouth, and the maker's own window."""
+
+    material: ImpressionMaterial
+    exposures: tuple[Exposure, ...]
+    temperatures: tuple[tuple[float, float], ...] = ()
+    """(minute, °C)."""
+    immersion: tuple[float, float] | None = None
+    """(minute at which it ended, contact minutes) of a disinfection by immersion."""
+    maker_within_min: float | None = None
+    maker_change_percent: float | None = None
+
+    def minutes_in(self, storages: Sequence[Storage], until_min: float) -> float:
+        """Return the minutes spent in these storages up to a minute."""
+        return sum(max(min(e.until_min, until_min) - e.since_min, 0.0) for e in self.exposures if e.storage in storages)
+
+    def storage_at(self, minute: float) -> Storage:
+        """Return the storage at a minute."""
+        for exposure in self.exposures:
+            if minute < exposure.until_min:
+                return exposure.storage
+        return self.exposures[-1].storage
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The rung that decides, the row it belongs to, and the minutes that row counted."""
+
+    rung: Rung
+    rule: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of time, in minutes since the mouth, over which one judgement holds."""
+
+    since_min: float
+    until_min: float | None
+    judged: Judged
+
+
+def minutes_between(earlier: datetime, later: datetime) -> float:
+    """Return the minutes from one moment to another, counted in UTC so that a clock change does not matter.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a moment carries no time zone.
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> zone = ZoneInfo("Europe/Berlin")
+    >>> minutes_between(datetime(2026, 3, 29, 1, 55, tzinfo=zone), datetime(2026, 3, 29, 3, 5, tzinfo=zone))
+    10.0
+    """
+    for moment in (earlier, later):
+        if moment.tzinfo is None:
+            raise ValueOutOfRange(f"{moment} carries no time zone", hint="write times with their offset from UTC")
+    return (later.astimezone(UTC) - earlier.astimezone(UTC)).total_seconds() / 60
+
+
+def planned_storage(material: ImpressionMaterial) -> Storage:
+    """Return how an impression is meant to be kept: hydrocolloid in a closed bag, elastomer dry."""
+    return Storage.SEALED_BAG if material.is_hydrocolloid else Storage.DRY
+
+
+def read_history(
+    material: ImpressionMaterial,
+    state: ImpressionState | None,
+    now: datetime,
+    *,
+    maker_within_min: float | None = None,
+    maker_change_percent: float | None = None,
+) -> History:
+    """Return the history of an impression up to `now`; its last storage goes on, events after `now` are left out.
+
+    An impression still to be taken is read as kept the way it should be from the first minute.
+    """
+    if state is None or state.out_at is None or minutes_between(state.out_at, now) < 0:
+        kept = Exposure(planned_storage(material), 0.0, math.inf)
+        return History(material, (kept,), (), None, maker_within_min, maker_change_percent)
+    out = state.out_at
+    seen = [s for s in state.spells if minutes_between(s.since, now) >= 0]
+    starts = [max(minutes_between(out, s.since), 0.0) for s in seen]
+    exposures = [
+        Exposure(spell.storage, start, until)
+        for spell, start, until in zip(seen, starts, [*starts[1:], math.inf], strict=True)
+    ]
+    if not exposures or exposures[0].since_min > 0:
+        exposures.insert(0, Exposure(Storage.OPEN_AIR, 0.0, exposures[0].since_min if exposures else math.inf))
+    temperatures = tuple(
+        (minutes_between(out, at), value) for at, value in state.temperatures_c if minutes_between(at, now) >= 0
+    )
+    immersion = None
+    at = state.disinfected_at
+    if state.disinfection_method == "immersion" and at is not None and minutes_between(at, now) >= 0:
+        immersion = (minutes_between(out, at), state.disinfection_contact_min)
+    return History(material, tuple(exposures), temperatures, immersion, maker_within_min, maker_change_percent)
+
+
+def judge_at(history: History, minute: float) -> Judged:
+    """Return what decides at a minute since the mouth: the worst of age, added minutes and temperature."""
+    by_age = _judge_age(history, minute)
+    others = [j for j in (*_judge_added(history, minute), *_judge_heat(history, minute)) if not _is_within(j)]
+    return max([*others, by_age], key=_badness)
+
+
+def find_stretches(history: History) -> tuple[Stretch, ...]:
+    """Return the whole course of the judgement, from the mouth on, as steps; the last one has no end."""
+    marks = sorted({0.0, *(m for m in _marks(history) if 0 < m < math.inf)})
+    stretches: list[Stretch] = []
+    for since, until in zip(marks, [*marks[1:], None], strict=True):
+        judged = judge_at(history, since + 1.0 if until is None else (since + until) / 2)
+        last = stretches[-1] if stretches else None
+        if last and (last.judged.rung, last.judged.rule) == (judged.rung, judged.rule):
+            stretches[-1] = Stretch(last.since_min, until, judged)
+        else:
+            stretches.append(Stretch(since, until, judged))
+    return tuple(stretches)
+
+
+def _is_within(judged: Judged) -> bool:
+    return judged.rung.band is Band.WITHIN
+
+
+def _badness(judged: Judged) -> tuple[int, float]:
+    """Order by band, then a missing number before any number, then the size of the cost; the first of equals stays."""
+    rung = judged.rung
+    if rung.bias_percent is None or rung.u_percent is None:
+        return _ORDER.index(rung.band), math.inf
+    return _ORDER.index(rung.band), abs(rung.bias_percent) + 2 * rung.u_percent
+
+
+def _age_ladder(history: History, storage: Storage) -> Ladder:
+    ladders = find_ladders(history.material, Counts.AGE)
+    asked = Storage.SEALED_BAG if storage in (*_BARE, Storage.IMMERSED) else storage
+    found = next(ladder for ladder in ladders if asked in ladder.storages)
+    if history.maker_within_min is None:
+        return found
+    return apply_maker(found, history.maker_within_min, history.maker_change_percent)
+
+
+def _judge_age(history: History, minute: float) -> Judged:
+    judged = []
+    for exposure in history.exposures:
+        if exposure.since_min > minute or (exposure.since_min == minute and minute > 0):
+            continue
+        age = min(exposure.until_min, minute)
+        ladder = _age_ladder(history, exposure.storage)
+        judged.append(Judged(ladder.rung_at(age), ladder.id, age))
+    return max(judged, key=_badness)
+
+
+def _counted(history: History, counts: Counts, minute: float) -> float:
+    if counts is Counts.OPEN:
+        return history.minutes_in(_BARE, minute)
+    if counts is Counts.DAMP:
+        return history.minutes_in(_DAMP, minute)
+    lying = history.minutes_in((Storage.IMMERSED,), minute)
+    contact = history.immersion[1] if history.immersion and history.immersion[0] <= minute else 0.0
+    return max(lying, contact)
+
+
+def _judge_added(history: History, minute: float) -> list[Judged]:
+    judged = []
+    for counts in (Counts.OPEN, Counts.IMMERSED, Counts.DAMP):
+        for ladder in find_ladders(history.material, counts):
+            minutes = _counted(history, counts, minute)
+            judged.append(Judged(ladder.rung_at(minutes), ladder.id, minutes))
+    return judged
+
+
+def temperature_band(material: ImpressionMaterial, temperature_c: float) -> tuple[Band, str, str]:
+    """Return (band, evidence id, rule) for a temperature that an impression saw.
+
+    Examples
+    --------
+    >>> temperature_band(ImpressionMaterial.ALGINATE, 40.0)[0]
+    <Band.BEYOND: 'beyond'>
+    """
+    if material.is_hydrocolloid:
+        if temperature_c >= find_evidence("clock_alg_reject_hot").require_value():
+            return Band.BEYOND, "clock_alg_reject_hot", "heat"
+        if temperature_c <= find_evidence("clock_alg_reject_cold").require_value():
+            return Band.BEYOND, "clock_alg_reject_cold", "freezing"
+        hot = temperature_c > find_evidence("clock_alg_warn_hot").require_value()
+        return (Band.STRETCHED if hot else Band.WITHIN), "clock_alg_warn_hot", "heat"
+    borne = find_evidence("ela_vps_todd").require_value()
+    limit = find_evidence("clock_vps_warn_hot").require_value()
+    if temperature_c <= limit:
+        return Band.WITHIN, "clock_vps_warn_hot", "heat"
+    is_borne = material is ImpressionMaterial.ADDITION_SILICONE and temperature_c <= borne
+    return (Band.STRETCHED if is_borne else Band.BEYOND), "clock_vps_warn_hot", "heat"
+
+
+def _judge_heat(history: History, minute: float) -> list[Judged]:
+    judged = []
+    for at, temperature in history.temperatures:
+        if at > minute:
+            continue
+        band, identifier, rule = temperature_band(history.material, temperature)
+        words = f"It saw {temperature:g} °C. No number is supported for that."
+        rung = Rung(band, None, None, None, CostBasis.NOTHING, source_of(identifier), words)
+        judged.append(Judged(rung, rule, at))
+    return judged
+
+
+def _marks(history: History) -> list[float]:
+    """Return every minute at which the judgement may change."""
+    marks = [e.since_min for e in history.exposures] + [at for at, _ in history.temperatures]
+    if history.immersion:
+        marks.append(history.immersion[0])
+    for storage in {e.storage for e in history.exposures}:
+        marks.extend(r.until_min for r in _age_ladder(history, storage).rungs if r.until_min is not None)
+    for counts, storages in ((Counts.OPEN, _BARE), (Counts.IMMERSED, (Storage.IMMERSED,)), (Counts.DAMP, _DAMP)):
+        for ladder in find_ladders(history.material, counts):
+            limits = [r.until_min for r in ladder.rungs if r.until_min is not None]
+            marks.extend(_reached(history, storages, limit) for limit in limits)
+    return marks
+
+
+def _reached(history: History, storages: Sequence[Storage], limit_min: float) -> float:
+    """Return the minute at which the added minutes reach a limit; infinity when never."""
+    added = 0.0
+    for exposure in history.exposures:
+        if exposure.storage not in storages:
+            continue
+        length = exposure.until_min - exposure.since_min
+        if added + length > limit_min:
+            return exposure.since_min + limit_min - added
+        added += length
+    return math.inf
+
+
+def maker_source() -> Source:
+    """Return the source named when the maker's figures rule."""
+    return Source(SourceKind.MAKER, "figures of the impression or the bench stock")

@@ -1,0 +1,100 @@
+import json
+from datetime import timedelta
+
+import pytest
+from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events, twin_axes_case
+from tests.workflow.fakes import MemorySource, MemoryStore, StoppedClock
+
+from seatwright.dies import Technique
+from seatwright.errors import Cancelled, CaseError, ConflictError
+from seatwright.findings import Severity
+from seatwright.progress import Progress
+from seatwright.workflows.cast_check import require_casts
+from seatwright.workflows.dossier import gather_dossier, write_dossier
+from seatwright.workflows.envelope import encode_json, to_jsonable
+from seatwright.workflows.plan import plan_case
+
+CLOCK = StoppedClock(DEMO_NOW + timedelta(days=1))
+
+
+def _source(**other):
+    return MemorySource(demo_case(**{"scan": (), "region": (), **other}), demo_bench(), demo_events())
+
+
+def test_plan_looks_at_the_case_at_its_own_moment_before_the_clock() -> None:
+    assert plan_case(_source(), now=None, clock=CLOCK).bundle.now == DEMO_NOW
+
+
+def test_plan_gives_every_unit_its_die_and_every_impression_its_clock() -> None:
+    plan = plan_case(_source(), now=None, clock=CLOCK)
+    assert {u.tooth: u.chosen for u in plan.dies.units}[43] is Technique.MASKED
+    assert [c.impression for c in plan.pour.impressions] == ["pickup-1", "opposing-1"]
+    assert plan.findings[0].severity is Severity.STOP
+
+
+def test_minutes_needed_count_the_chosen_dies_work() -> None:
+    plan = plan_case(_source(), now=None, clock=CLOCK)
+    needed = plan.pour.clock("pickup-1").minutes_needed.typical_min
+    die_minutes = [c.duration.typical_min for c in plan.dies.cards_by_impression()["pickup-1"] if c.attended]
+    assert needed > max(die_minutes)
+
+
+def test_twin_case_tells_that_its_axes_cannot_be_entered_together() -> None:
+    source = MemorySource(twin_axes_case().model_copy(update={"scan": (), "region": ()}), demo_bench(), demo_events())
+    plan = plan_case(source, now=None, clock=CLOCK)
+    worst = next(pair for pair in plan.axes if {pair.one, pair.other} == {"slide-35", "sleeve-front"})
+    assert worst.divergence_deg == pytest.approx(2.6, abs=0.001)
+    assert worst.finding.severity in (Severity.WARNING, Severity.STOP)
+
+
+def test_dossier_without_scans_is_still_a_dossier() -> None:
+    dossier = gather_dossier(_source(), now=None, clock=CLOCK)
+    assert dossier.casts == ()
+    assert dossier.headline
+    assert [step.name for step in dossier.job][:4] == ["pick-up", "dies", "pour", "cast"]
+    assert dossier.hollow.number.endswith("min left")
+
+
+def test_taken_folder_is_refused_before_any_work() -> None:
+    def printer(*_: object, **__: object) -> dict[str, bytes]:
+        raise AssertionError("must not print")
+
+    with pytest.raises(ConflictError):
+        write_dossier(
+            _source(), "out", printer=printer, store=MemoryStore(taken=frozenset({"out"})), now=None, clock=CLOCK
+        )
+
+
+def test_asking_to_stop_leaves_nothing_written() -> None:
+    store = MemoryStore()
+    with pytest.raises(Cancelled):
+        write_dossier(
+            _source(),
+            "out",
+            printer=lambda *_, **__: {},
+            store=store,
+            now=None,
+            clock=CLOCK,
+            progress=Progress(should_stop=lambda: True),
+        )
+    assert store.written == {}
+
+
+def test_cast_check_without_scans_says_all_that_is_missing() -> None:
+    with pytest.raises(CaseError) as caught:
+        require_casts(demo_case(scan=(), region=()))
+    assert {fault.where for fault in caught.value.faults} == {"case.toml: scan", "case.toml: region"}
+
+
+def test_envelope_refuses_a_number_that_is_not_finite() -> None:
+    with pytest.raises(TypeError):
+        to_jsonable({"value": float("nan")})
+    with pytest.raises(TypeError):
+        to_jsonable(object())
+
+
+def test_whole_plan_survives_the_serializer() -> None:
+    plan = plan_case(_source(), now=None, clock=CLOCK)
+    text = encode_json({"dies": to_jsonable(plan.dies), "pour": to_jsonable(plan.pour)})
+    again = json.loads(text)
+    assert len(again["dies"]["units"]) == 8
