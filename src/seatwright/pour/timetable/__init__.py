@@ -16,6 +16,7 @@ from seatwright.pour.timetable._remedies import find_remedies, with_more_hands
 from seatwright.pour.timetable._simulate import replay_runs, simulate_misses
 from seatwright.pour.timetable._timetable import Goal, Late, Miss, Overstep, Placed, Remedy, Timetable, Wait
 from seatwright.pour.timetable._validate import require_sound
+from seatwright.pour.timetable._works import bring_work, keep_words
 
 __all__ = [
     "LAG_ROWS",
@@ -44,11 +45,13 @@ __all__ = [
     "Worker",
     "apply_paces",
     "bench_zone",
+    "bring_work",
     "build_problem",
     "check_timetable",
     "explain_changes",
     "explain_next",
     "find_remedies",
+    "keep_words",
     "learn_paces",
     "make_timetable",
     "merge_facts",

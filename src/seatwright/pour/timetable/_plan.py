@@ -3,7 +3,7 @@
 Owns the sequence: solve, assemble, simulate, hold reserves back, try remedies, explain. Each part stands in its own module.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 
@@ -47,8 +47,8 @@ class PlanOptions:
         Simulated days; 0: no simulation and no reserves.
     keep : mapping of (case, impression) to (str, str)
         How it is kept while it waits, before and after the pour.
-    alternatives : mapping of str to Problem
-        Changes to try when something is late.
+    alternatives : callable, optional
+        Asked for changes to try, by name, only when something is late.
     remedies_s : float
         Time for trying changes; 0: none are tried.
     zone : tzinfo
@@ -58,7 +58,7 @@ class PlanOptions:
     limit_s: float = 10.0
     n_runs: int = 0
     keep: Mapping[tuple[str, str], tuple[str, str]] | None = None
-    alternatives: Mapping[str, Problem] | None = None
+    alternatives: Callable[[], Mapping[str, Problem]] | None = None
     remedies_s: float = 0.0
     zone: tzinfo = UTC
 
@@ -96,7 +96,7 @@ def make_timetable(
         remedies = find_remedies(
             problem,
             timetable,
-            alternatives=options.alternatives,
+            alternatives=options.alternatives() if options.alternatives else None,
             limit_s=options.remedies_s,
             progress=progress.part(0.8, 1.0),
         )
