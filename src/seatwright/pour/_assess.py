@@ -4,26 +4,36 @@ Owns the order of the questions: how old, how kept, what it costs, what work is 
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from seatwright.case import Bench, Case, CaseState, Duration, Impression, ImpressionMaterial, StepCard
+from seatwright.case import Bench, Case, CaseState, Duration, Impression, ImpressionMaterial, StepCard, Storage
 from seatwright.findings import JUDGEMENT, Finding, Severity
 from seatwright.pour._after import check_after, separation_window
 from seatwright.pour._cards import AFTER_POUR, is_done, list_own_cards
-from seatwright.pour._condition import Look, check_crowns, check_storage
+from seatwright.pour._condition import Look, check_crowns, check_storage, spoken
 from seatwright.pour._draft import Draft, make_draft
 from seatwright.pour._fit import Fit, check_fit, find_fit
 from seatwright.pour._mix import plan_mixes
-from seatwright.pour._result import CostStep, Feasibility, ImpressionClock, ImpressionPhase, Mix, PourResult
-from seatwright.pour._rows import minutes_of
-from seatwright.pour._spans import Places, cost_over_span
-from seatwright.pour._windows import (
-    judge_at,
-    maker_source,
+from seatwright.pour._result import (
+    Band,
+    CostBasis,
+    CostStep,
+    Feasibility,
+    ImpressionClock,
+    ImpressionPhase,
+    Mix,
+    PourResult,
+    SpanCost,
 )
+from seatwright.pour._rows import Counts, find_ladders, minutes_of
+from seatwright.pour._spans import Places, cost_over_span
+from seatwright.pour._windows import Stretch, judge_at, maker_source, minutes_between
 from seatwright.pour._work import Job, build_job
 
 __all__ = ["assess_pour"]
+
+_POURING = ("box", "weigh", "mix", "pour")
 
 
 def assess_pour(
@@ -70,6 +80,11 @@ def assess_pour(
         for impression in case.impression
     ]
     volumes = cast_volumes_ml or {}
+    tried = {trial.tooth for trial in state.die_trials if minutes_between(trial.at, now) >= 0}
+    die_cards = {
+        key: tuple(c for c in cards if not (c.id == "die-trial" and c.tooth in tried))
+        for key, cards in die_cards.items()
+    }
     mixes = {
         d.impression.id: plan_mixes(d.impression, bench, d.spans, scanned_ml=volumes.get(d.impression.id))
         for d in drafts
@@ -149,11 +164,15 @@ def _clock(
 def _own_cards_left(case: Case, draft: Draft, bench: Bench, mixes: Sequence[Mix], job: Job) -> tuple[StepCard, ...]:
     """Return the pour's own cards still to do; drying stands with the die where the die's cards bring it."""
     in_job = {(card.id, card.tooth) for card in job.cards}
-    return tuple(
+    left = tuple(
         card
         for card in list_own_cards(case, draft.impression, bench, mixes)
         if not is_done(card, draft.state) and ((card.id, card.tooth) in in_job or card.id in AFTER_POUR)
     )
+    if draft.phase is not ImpressionPhase.WAITING or judge_at(draft.history, draft.minute).rung.band is not Band.BEYOND:
+        return left
+    stop = "Given up: not without the dentist's decision."
+    return tuple(replace(c, cautions=(stop, *c.cautions)) if c.id in _POURING else c for c in left)
 
 
 def _pour_from_min(impression: Impression) -> float:
@@ -168,6 +187,7 @@ def _cost_steps(draft: Draft) -> tuple[CostStep, ...]:
     for stretch in draft.stretches:
         rung = stretch.judged.rung
         costs = [cost_over_span(span, rung, draft.impression.material) for span in draft.spans]
+        spans = tuple(cost for cost in costs if cost is not None)
         steps.append(
             CostStep(
                 stretch.since_min,
@@ -175,14 +195,26 @@ def _cost_steps(draft: Draft) -> tuple[CostStep, ...]:
                 rung.band,
                 rung.bias_percent,
                 rung.u_percent,
-                tuple(cost for cost in costs if cost is not None),
+                spans,
                 rung.source,
-                rung.how_good,
+                " ".join([rung.how_good, *_caveats(draft, stretch, spans)]),
                 rung.basis,
                 stretch.judged.rule,
             )
         )
     return tuple(steps)
+
+
+def _caveats(draft: Draft, stretch: Stretch, spans: Sequence[SpanCost]) -> list[str]:
+    """Return what the figures of a stretch leave out, or rest on besides."""
+    said = []
+    middle = stretch.since_min + 1.0 if stretch.until_min is None else (stretch.since_min + stretch.until_min) / 2
+    bare = draft.history.minutes_in((Storage.OPEN_AIR, Storage.DRY), middle)
+    if draft.history.material.is_hydrocolloid and bare > 0 and stretch.judged.rung.bias_percent is not None:
+        said.append("Minutes in open air are not in these figures: nobody measured them.")
+    if any(cost.basis is CostBasis.WHOLE_CASTS for cost in spans):
+        said.append("Across the arch: whole casts of two studies; the age at pouring is not in them.")
+    return said
 
 
 def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
@@ -204,9 +236,13 @@ def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
 
 
 def _maker_rules(impression: Impression, within_min: float) -> Finding:
-    what = f"The maker's window rules: {within_min:g} min, kept as the maker asks."
-    why = "Independent studies are stricter for some materials: see the steps."
-    return Finding("maker-rules", Severity.NOTE, what, why, source=maker_source(), about=impression.id)
+    table_min = find_ladders(impression.material, Counts.AGE)[0].within_min
+    what = f"The maker's window rules: {spoken(within_min)}, kept as the maker asks."
+    if within_min <= table_min:
+        return Finding("maker-rules", Severity.NOTE, what, source=maker_source(), about=impression.id)
+    why = f"Without the maker the window would be {spoken(table_min)}: independent studies are stricter."
+    do = "Pour in the shorter one when you can."
+    return Finding("maker-rules", Severity.CAUTION, what, why, do, maker_source(), impression.id)
 
 
 def _gravest_first(findings: Sequence[Finding]) -> list[Finding]:

@@ -6,7 +6,7 @@ Owns the verdicts on how it was kept and counted. Knows no people and no powder.
 from dataclasses import dataclass
 
 from seatwright.case import Impression, ImpressionMaterial, ImpressionRole, ImpressionState, Storage, Tray
-from seatwright.evidence import source_of
+from seatwright.evidence import Confidence, find_evidence, source_of
 from seatwright.findings import Finding, Severity
 from seatwright.pour._result import Band, ImpressionPhase
 from seatwright.pour._rows import minutes_of
@@ -79,15 +79,16 @@ def _temperature(look: Look) -> list[Finding]:
         band, evidence, rule = temperature_band(look.history.material, temperature)
         if band is Band.WITHIN:
             continue
+        untested = find_evidence(evidence).confidence is Confidence.LOW
+        why = "This material was never tested there: a choice, not a finding." if untested else "No size is known."
         if band is Band.BEYOND:
             severity, do = look.give_up()
             what = f"It saw {temperature:g} °C: {'frozen' if rule == 'freezing' else 'too hot'}, give it up."
         else:
             severity, do = Severity.WARNING, "Verify the cast across the arch before metal, or take a new impression."
-            what = f"It saw {temperature:g} °C: warmer than anything known to be safe."
-        found.append(
-            look.say(f"impression-{rule}", severity, what, why="The change cannot be stated.", do=do, of=evidence)
-        )
+            known = "colder" if rule == "freezing" else "warmer"
+            what = f"It saw {temperature:g} °C: {known} than this material is known to bear."
+        found.append(look.say(f"impression-{rule}", severity, what, why=why, do=do, of=evidence))
     return found
 
 
@@ -104,7 +105,9 @@ def _window(look: Look) -> list[Finding]:
         return [Finding("window-beyond", severity, what, why, do, look.judged.rung.source, look.impression.id)]
     is_pick_up = look.impression.role is ImpressionRole.PICK_UP
     what = f"Past the strict window: {age}, at a stated cost ({rule})."
-    do = "Pour now. Verify the cast across the arch before metal." if look.is_waiting else "Verify it before metal."
+    do = "Verify the cast across the arch before metal."
+    if look.is_waiting:
+        do = f"{'Finish the dies, then pour' if is_pick_up else 'Pour now'}. {do}"
     severity = Severity.WARNING if is_pick_up else Severity.CAUTION
     return [Finding("window-stretched", severity, what, why, do, look.judged.rung.source, look.impression.id)]
 
@@ -157,7 +160,7 @@ def _damp(look: Look) -> list[Finding]:
     why = "Polyether takes up water and swells; no number is known."
     if damp > limit:
         severity, do = look.give_up()
-        what = f"Polyether damp for {spoken(damp)}: past {limit:g} min, give it up or verify it."
+        what = f"Polyether damp for {spoken(damp)}: past {limit:g} min."
         return [look.say("polyether-damp", severity, what, why=why, do=do, of="clock_pe_damp")]
     here = look.history.storage_at(look.minute)
     if look.is_waiting and here in (*_DAMP, Storage.SEALED_BAG):

@@ -60,7 +60,7 @@ def make_draft(
         state,
         end,
         maker_within_min=maker,
-        maker_change_percent=impression.maker.linear_change_percent if maker else None,
+        maker_change_percent=impression.maker.linear_change_percent,
     )
     return Draft(
         impression,

@@ -116,7 +116,8 @@ def check_fit(
         )
     if fit.is_planned and impression.material.is_hydrocolloid:
         found.append(_keep_wrapped(impression))
-    if fit.feasibility is not Feasibility.FITS and not is_given_up:
+    does_fit = judge_fit(fit.minutes, fit.left_min) is Feasibility.FITS
+    if not does_fit and not is_given_up:
         found.append(_does_not_fit(impression, fit, _stretch_at(stretches, minute + fit.minutes.typical_min), longest))
     if fit.together is not None:
         what = f"The other impression's work makes it {_range(fit.together)} min instead of {_range(fit.minutes)} min."

@@ -24,6 +24,7 @@ _LEAST_FIRST = 1 / 3  # judgement: the crowns' part of a cast whose base was tak
 _BOWL_G = 300.0  # judgement: powder that a bench mixer's bowl takes in one mix
 _RATIO_SLIP = 0.01  # judgement: g/g that rounding may move the ratio unsaid
 _LATE_H = 72.0  # evidence: gyp_mich_peak
+_FIRST_DAY_H = 24.0  # evidence: exp_t4_day
 _PERCENT = 100.0  # definition: per hundred
 _RATIO_RECORD = {Stone.TYPE_3: "gyp_wp_t3", Stone.TYPE_4: "gyp_wp_t4", Stone.TYPE_5: "gyp_wp_t4"}
 _EXPANSION = {
@@ -124,7 +125,8 @@ def _mix(
     stock = next((s for s in bench.stone if s.stone is stone), None)
     ratio, ratio_source = _ratio(impression if is_first else None, stone, stock)
     low, high = find_evidence("mix_waste").require_range()
-    needed_g = powder_for_volume_g(volume.value * (1 + (low + high) / 2 / _PERCENT), ratio)
+    with_waste = 1 + (low + high) / 2 / _PERCENT
+    needed_g = powder_for_volume_g(volume.value * with_waste, ratio)
     planned = impression.pour.sachet_g if is_first else None
     sachet_g = planned or (stock.sachet_g if stock else None)
     powder_g, n_batches = _round_powder(needed_g, sachet_g, bench)
@@ -133,6 +135,8 @@ def _mix(
     is_inside = is_first and bool(spans) and expansion is None
     findings = _mix_findings(impression, stone, ratio, ratio_source, is_first=is_first)
     bound_ml = powder_g * find_evidence("gyp_stoich").require_value() / _PERCENT
+    if source.kind is SourceKind.JUDGEMENT:
+        findings.append(_guessed(what, powder_for_volume_g(volume.interval()[1] * with_waste, ratio), powder_g))
     if is_inside:
         findings.append(_inside())
     if abs(water_ml / powder_g - ratio) > _RATIO_SLIP:
@@ -216,15 +220,27 @@ def _mix_findings(
         found.append(
             Finding("mix-ratio-effect", Severity.NOTE, what, "Direction only.", "Weigh, do not guess.", direction)
         )
-        if impression.pour.used_after_h >= _LATE_H:
-            found.append(_late_use())
+        if impression.pour.used_after_h > _FIRST_DAY_H:
+            found.append(_late_use(impression.pour.used_after_h))
     return found
 
 
-def _late_use() -> Finding:
+def _late_use(used_after_h: float) -> Finding:
+    if used_after_h < _LATE_H:
+        what = (
+            f"Used at {used_after_h:g} h: the first day's expansion is taken; from 24 h to 72 h nothing is tabulated."
+        )
+        return Finding("mix-second-day", Severity.NOTE, what, "Stone grows for days.", source=source_of("exp_t4_day"))
     what = "The cast will be used after 72 h: take the expansion of three to five days, the lowest known or more."
     do = "Use it before 72 h, or measure it again then."
     return Finding("mix-late-use", Severity.CAUTION, what, "Stone grows for days.", do, source_of("gyp_hes_low"))
+
+
+def _guessed(what: str, most_g: float, powder_g: float) -> Finding:
+    """Say how much more an arch larger than the average could take: running short in a pour is worse than waste."""
+    told = f"The volume of the {what} is that of an average arch: it may take up to {most_g:.0f} g, not {powder_g:g} g."
+    do = "Keep the rest of the powder and water weighed beside the bowl, or give the cast's volume."
+    return Finding("mix-volume-guessed", Severity.CAUTION, told, "Judgement.", do, JUDGEMENT)
 
 
 def _inside() -> Finding:

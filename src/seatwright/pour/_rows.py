@@ -57,6 +57,11 @@ class Ladder:
     counts: Counts
     rungs: tuple[Rung, ...]
 
+    @property
+    def within_min(self) -> float:
+        """Return the end of the band `within`; 0 when there is none."""
+        return max((r.until_min or 0.0 for r in self.rungs if r.band is Band.WITHIN), default=0.0)
+
     def rung_at(self, minutes: float) -> Rung:
         """Return the rung that holds after so many minutes; a limit belongs to the rung it ends."""
         for rung in self.rungs:
@@ -214,7 +219,7 @@ def _extended() -> tuple[Ladder, ...]:
 def _elastomers() -> tuple[Ladder, ...]:
     within, stretched, beyond = Band.WITHIN, Band.STRETCHED, Band.BEYOND
     specimens, nothing = CostBasis.SPECIMENS, CostBasis.NOTHING
-    vps = "Textbook shrinkage of free specimens, from memory; dies did not get worse from 2 h to 7 days."
+    vps = "Textbook shrinkage of free specimens, from memory; dies did not get worse from 2 h to 7 days, kept dry."
     pe = "Textbook shrinkage of free specimens, from memory; die error 65 µm at 2 h, 82 µm at 24 h. Dry only."
     grown = "The die error grew from 82 µm at 24 h to 295 µm at 7 days; in between nothing was measured."
     damp = "Takes up water; no number for damp storage was found."

@@ -180,9 +180,10 @@ def _age_ladder(history: History, storage: Storage) -> Ladder:
     ladders = find_ladders(history.material, Counts.AGE)
     asked = Storage.SEALED_BAG if storage in (*_BARE, Storage.IMMERSED) else storage
     found = next(ladder for ladder in ladders if asked in ladder.storages)
-    if history.maker_within_min is None:
+    within = history.maker_within_min
+    if within is None and history.maker_change_percent is None:
         return found
-    return apply_maker(found, history.maker_within_min, history.maker_change_percent)
+    return apply_maker(found, found.within_min if within is None else within, history.maker_change_percent)
 
 
 def _judge_age(history: History, minute: float) -> Judged:
@@ -230,12 +231,15 @@ def temperature_band(material: ImpressionMaterial, temperature_c: float) -> tupl
             return Band.BEYOND, "clock_alg_reject_cold", "freezing"
         hot = temperature_c > find_evidence("clock_alg_warn_hot").require_value()
         return (Band.STRETCHED if hot else Band.WITHIN), "clock_alg_warn_hot", "heat"
-    borne = find_evidence("ela_vps_todd").require_value()
-    limit = find_evidence("clock_vps_warn_hot").require_value()
-    if temperature_c <= limit:
-        return Band.WITHIN, "clock_vps_warn_hot", "heat"
-    is_borne = material is ImpressionMaterial.ADDITION_SILICONE and temperature_c <= borne
-    return (Band.STRETCHED if is_borne else Band.BEYOND), "clock_vps_warn_hot", "heat"
+    if material is ImpressionMaterial.ADDITION_SILICONE:
+        if temperature_c <= find_evidence("clock_vps_warn_hot").require_value():
+            return Band.WITHIN, "clock_vps_warn_hot", "heat"
+        is_borne = temperature_c <= find_evidence("ela_vps_todd").require_value()
+        return (Band.STRETCHED if is_borne else Band.BEYOND), "clock_vps_warn_hot", "heat"
+    if temperature_c <= find_evidence("clock_ela_cold").require_value():
+        return Band.STRETCHED, "clock_ela_cold", "freezing"
+    is_hot = temperature_c > find_evidence("clock_ela_hot").require_value()
+    return (Band.BEYOND if is_hot else Band.WITHIN), "clock_ela_hot", "heat"
 
 
 def _judge_heat(history: History, minute: float) -> list[Judged]:

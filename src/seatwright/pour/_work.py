@@ -183,7 +183,7 @@ def find_remedies(question: Question, bench: Bench) -> tuple[Remedy, ...]:
     """
     remedies = [_more_hands(question, bench), *_second_light(question, bench), *_fewer_dies(question, bench)]
     if question.may_change_material:
-        window = find_ladders(ImpressionMaterial.ADDITION_SILICONE, Counts.AGE)[0].rungs[0].until_min or 0.0
+        window = find_ladders(ImpressionMaterial.ADDITION_SILICONE, Counts.AGE)[0].within_min
         minutes = measure_work([question.build(question.die_cards, False)], bench).time.minutes
         what = "Addition silicone or polyether instead"
         remedies.append(Remedy(what, minutes, window, judge_fit(minutes, window)))
