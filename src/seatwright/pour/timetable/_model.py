@@ -5,6 +5,7 @@ Owns the translation of a `Problem`. Refuses to decide in which order goals coun
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
@@ -14,8 +15,8 @@ from seatwright.pour.timetable._problem import Edge, Problem, Task, Window
 
 __all__ = ["Keep", "Model", "build_model"]
 
-Linear = cp_model.LinearExpr | int
-Literal = cp_model.IntVar | int
+Linear: TypeAlias = cp_model.LinearExpr | int
+Literal: TypeAlias = cp_model.IntVar | int
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,7 +110,7 @@ def _solve(problem: Problem, options: PlanOptions, progress: Progress) -> Timeta
 
 
 def _finish(problem: Problem, timetable: Timetable, options: PlanOptions) -> Timetable:
-    waits = find_waits(problem, timetable.tasks, options.keep or {})
+    waits = find_waits(problem, timetable.tasks, options.keep or {}, now=timetable.now)
     timetable = replace(timetable, waits=waits)
     return replace(timetable, findings=find_findings(problem, timetable))
 

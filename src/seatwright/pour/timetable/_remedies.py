@@ -57,10 +57,11 @@ def find_remedies(
     """
     if not timetable.late:
         return ()
-    base = _lateness(problem, timetable)
+    base = sum(late.band is Band.BEYOND for late in timetable.late), len(timetable.late)
     found: list[Remedy] = []
     used_s = 0.0
-    for n_more in range(1, _MOST_HANDS + 1):
+    is_open = any(late.window_end > timetable.now for late in timetable.late)
+    for n_more in range(1, _MOST_HANDS + 1) if is_open else ():
         remedy, seconds = _attempt(_Try(_hands(n_more), with_more_hands(problem, n_more)), base, progress)
         used_s += seconds
         if n_more > 1:
@@ -68,8 +69,10 @@ def find_remedies(
         found.append(remedy)
         if remedy.n_late == 0 or used_s > limit_s / 2:
             break
-    tries = [*_more_equipment(problem), *_without_late(problem, timetable), *_longer_visit(problem)]
-    tries += [_Try(change, other) for change, other in (alternatives or {}).items()]
+    tries = _without_late(problem, timetable)
+    if is_open:
+        tries += [*_more_equipment(problem), *_longer_visit(problem)]
+        tries += [_Try(change, other) for change, other in (alternatives or {}).items()]
     for attempt in tries:
         if used_s > limit_s:
             break
@@ -81,11 +84,6 @@ def find_remedies(
 
 def _hands(n_more: int) -> str:
     return "one more pair of hands" if n_more == 1 else f"{n_more} more pairs of hands"
-
-
-def _lateness(problem: Problem, timetable: Timetable) -> tuple[int, int]:
-    del problem
-    return sum(late.band is Band.BEYOND for late in timetable.late), len(timetable.late)
 
 
 def _attempt(attempt: _Try, base: tuple[int, int], progress: Progress) -> tuple[Remedy, float]:
@@ -119,7 +117,7 @@ def _more_equipment(problem: Problem) -> list[_Try]:
 
 
 def _without_late(problem: Problem, timetable: Timetable) -> list[_Try]:
-    """The others alone: what giving up, or retaking later, does for the rest."""
+    """Return the others alone: what giving up, or retaking later, does for the rest."""
     lost = {(late.case, late.impression) for late in timetable.late}
     if len(lost) == len(problem.windows):
         return []

@@ -150,14 +150,14 @@ class _Search:
         value = int(self.solver.value(expression))
         self.goals.append(self._goal(name, value, self._bound()))
         self._read()
-        cp.clear_hints()  # type: ignore[no-untyped-call]
+        cp.clear_hints()
         self.hint(self.found.starts_s if self.found else {})
         self._hint_choices()
         cp.add(expression == value if status == cp_model.OPTIMAL else expression <= value)
         return cp_model.OPTIMAL
 
     def _bound(self) -> int:
-        return math.ceil(self.solver.best_objective_bound - 1e-6)
+        return int(math.ceil(self.solver.best_objective_bound - 1e-6))
 
     def _goal(self, name: str, value: int, bound: int) -> Goal:
         unit_s = self.model.grid_s if UNITS[name] == "s" else 1

@@ -13,9 +13,9 @@ _AWAY = ("weigh", "mix", "take")
 
 
 def find_waits(
-    problem: Problem, tasks: tuple[Placed, ...], keep: Mapping[tuple[str, str], tuple[str, str]]
+    problem: Problem, tasks: tuple[Placed, ...], keep: Mapping[tuple[str, str], tuple[str, str]], *, now: datetime
 ) -> tuple[Wait, ...]:
-    """Return every pause of an impression with how it must be kept meanwhile.
+    """Return every pause of an impression, from `now` on, with how it must be kept meanwhile.
 
     Parameters
     ----------
@@ -40,7 +40,7 @@ def find_waits(
         out = _out_at(problem, window.out_s, window.out_task, tasks)
         reached = out
         for row in rows:
-            if row.start - reached >= _LEAST:
+            if row.start - reached >= _LEAST and row.start > now:
                 poured = any(t.id == window.task and t.end <= reached for t in rows)
                 waits.append(Wait(window.case, window.impression, reached, row.start, words[1] if poured else words[0]))
             reached = max(reached, row.end)
