@@ -1,7 +1,7 @@
-"""The timetable as bars: one row per person, per piece of equipment and per impression that waits, minutes to the right.
+"""The timetable as bars: one row per person and per piece of equipment, one for what needs no hands.
 
-Prints in black and white: what is done or fixed is filled, what is planned is open, a window's end is a dashed line. Each bar
-carries a number; the list below says in words what it is.
+Prints in black and white: what is done or fixed is filled, what is planned is open, a window's end is a dashed line.
+Each bar carries a number; the list below says in words what it is.
 """
 
 from collections.abc import Sequence
@@ -135,7 +135,9 @@ def _draw_axis(sheet: Sheet, scale: _Scale, foot: float, zone: tzinfo) -> None:
         if moment >= scale.start:
             sheet.line((x, _TOP_MM - 2.0), (x, foot), FAINT, 0.15)
             if x - reached > width - 2.0 and x < _WIDTH_MM - 4.0:
-                sheet.text((x, _TOP_MM - 3.4), f"{moment.astimezone(zone):%H:%M}", size_mm=3.2, anchor="middle", ink=QUIET)
+                sheet.text(
+                    (x, _TOP_MM - 3.4), f"{moment.astimezone(zone):%H:%M}", size_mm=3.2, anchor="middle", ink=QUIET
+                )
                 reached = x
         moment += timedelta(minutes=step)
 
@@ -168,7 +170,9 @@ def _draw_window(sheet: Sheet, scale: _Scale, late: Late, foot: float) -> None:
         x = scale.x(late.window_end)
         sheet.line((x, _TOP_MM), (x, foot + 2.0), ACCENT, 0.7, stroke_dasharray="1.6 0.8")
         anchor = "end" if x > _WIDTH_MM - 40.0 else "start"
-        sheet.text((x, foot + 5.4), f"window of {late.impression} ends", size_mm=3.2, anchor=anchor, ink=ACCENT, bold=True)
+        sheet.text(
+            (x, foot + 5.4), f"window of {late.impression} ends", size_mm=3.2, anchor=anchor, ink=ACCENT, bold=True
+        )
 
 
 def _draw_now(sheet: Sheet, scale: _Scale, now: datetime, foot: float, zone: tzinfo) -> None:
@@ -180,9 +184,7 @@ def _draw_now(sheet: Sheet, scale: _Scale, now: datetime, foot: float, zone: tzi
     sheet.text((x, _TOP_MM - 7.2), f"now {now.astimezone(zone):%H:%M}", size_mm=3.6, bold=True, anchor=anchor)
 
 
-def _draw_list(
-    sheet: Sheet, numbered: Sequence[tuple[int, Placed]], top: float, per_column: int, zone: tzinfo
-) -> None:
+def _draw_list(sheet: Sheet, numbered: Sequence[tuple[int, Placed]], top: float, per_column: int, zone: tzinfo) -> None:
     width = _WIDTH_MM / _COLUMNS
     for index, (number, task) in enumerate(numbered):
         column, row = divmod(index, per_column)

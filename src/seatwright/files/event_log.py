@@ -24,7 +24,8 @@ class FolderEventLog:
     ----------
     folder : Path
     sha256 : str or None
-        Hash of the log that the caller has read; None when there was none. Anything else found in its place is a conflict.
+        Hash of the log that the caller has read; None when there was none. Anything else found in its place is a
+        conflict.
     """
 
     def __init__(self, folder: Path, *, sha256: str | None) -> None:
@@ -58,7 +59,8 @@ class FolderEventLog:
             _sync_folder(self._path.parent)
         except OSError as error:
             raise RecordError(
-                f"{self._path.name} cannot be written ({error.strerror})", hint="check space and rights of the case folder"
+                f"{self._path.name} cannot be written ({error.strerror})",
+                hint="check space and rights of the case folder",
             ) from error
 
     def _require_known(self, before: bytes) -> None:

@@ -31,7 +31,7 @@ from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
 
-__all__ = ["BenchDay", "PlanSettings", "cards_in_order", "plan_bench_day", "timetable_envelope"]
+__all__ = ["BenchDay", "PlanSettings", "cards_in_order", "keep_of", "plan_bench_day", "timetable_envelope"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def plan_bench_day(
     options = PlanOptions(
         limit_s=settings.limit_s,
         n_runs=settings.n_runs,
-        keep=_keep(plans),
+        keep=keep_of(plans),
         alternatives=lambda: _alternatives(plans, bench, facts=facts, now=moment),
         remedies_s=settings.remedies_s,
         zone=bench_zone(bench),
@@ -163,7 +163,8 @@ def _works(
     return works
 
 
-def _keep(plans: Sequence[Plan]) -> dict[tuple[str, str], tuple[str, str]]:
+def keep_of(plans: Sequence[Plan]) -> dict[tuple[str, str], tuple[str, str]]:
+    """Return how each impression is kept while it waits, before and after the pour."""
     return {
         (plan.bundle.case.code, impression.id): keep_words(impression, plan.bundle.bench)
         for plan in plans
@@ -183,9 +184,7 @@ def _named(bundle: CaseBundle) -> tuple[InputFile, ...]:
     return tuple(replace(file, name=f"{bundle.case.code}/{file.name}") for file in bundle.inputs)
 
 
-def _alternatives(
-    plans: Sequence[Plan], bench: Bench, *, facts: Sequence[Fact], now: datetime
-) -> dict[str, Problem]:
+def _alternatives(plans: Sequence[Plan], bench: Bench, *, facts: Sequence[Fact], now: datetime) -> dict[str, Problem]:
     """Return what else could be done: keep longer, another material, fewer resin dies at once."""
     changes: dict[str, list[list[ImpressionWork]]] = {}
     for name, change in (

@@ -3,6 +3,7 @@
 Knows step cards, people, equipment and windows as values. Knows no files, no screens and no material.
 """
 
+from seatwright.pour.timetable._assemble import retell
 from seatwright.pour.timetable._breaks import bench_zone
 from seatwright.pour.timetable._build import ImpressionWork, build_problem
 from seatwright.pour.timetable._check import Violation, check_timetable
@@ -59,6 +60,7 @@ __all__ = [
     "replan",
     "replay_runs",
     "require_sound",
+    "retell",
     "simulate_misses",
     "with_more_hands",
 ]

@@ -1,4 +1,4 @@
-"""From the solver's starts and choices to a timetable: names dealt, everything as early as the order allows, goals read off.
+"""From the solver's starts and choices to a timetable: names dealt, all as early as the order allows.
 
 Owns what happens after the search. The order of work is kept, so nothing the solver proved gets worse.
 """
@@ -14,7 +14,7 @@ from seatwright.pour.timetable._problem import Problem, Task
 from seatwright.pour.timetable._solve import N_WORKERS, SEED, Solution
 from seatwright.pour.timetable._timetable import Goal, Late, Overstep, Placed, Timetable
 
-__all__ = ["Assignment", "assemble_timetable", "length_s", "sequence_arcs"]
+__all__ = ["Assignment", "assemble_timetable", "length_s", "retell", "sequence_arcs"]
 
 SCALAR_GOALS = ("overstep", "late", "error", "makespan")
 """What `Timetable.objective` folds into one number."""
@@ -66,6 +66,13 @@ def assemble_timetable(
         n_workers=N_WORKERS,
         solver_s=solution.solver_s,
     )
+
+
+def retell(problem: Problem, timetable: Timetable) -> Timetable:
+    """Return a timetable whose rows were edited with its makespan read off again; what it calls late stands."""
+    last = max((problem.offset_s(row.end) for row in timetable.tasks), default=0)
+    goals = tuple(replace(goal, value=last) if goal.name == "makespan" else goal for goal in timetable.goals)
+    return replace(timetable, goals=goals)
 
 
 def _deal(problem: Problem, solution: Solution) -> Assignment:
@@ -155,17 +162,23 @@ def _pull_forward(
         for _, until in breaks.get(dealt.who.get(task.id, ""), ()):
             if start >= until:
                 lower[task.id] = max(lower[task.id], until)
+    arcs += _keep_bands(problem, solution, durations, lower)
+    starts, knot = least_starts(list(durations), arcs, lower)
+    return solution.starts_s if knot else starts
+
+
+def _keep_bands(problem: Problem, solution: Solution, durations: Mapping[str, int], lower: dict[str, int]) -> list[Arc]:
+    """Keep each impression in the age band that the solver chose: a later floor in `lower`, or an arc to its taking."""
+    arcs = []
     for window in problem.windows:
         band = window.bands[solution.bands[window.task]]
         least = band.since_s + 1 if band.since_s else 0
-        if window.out_s is not None:
-            if window.task not in pinned:
-                lower[window.task] = max(lower[window.task], window.out_s + least - durations[window.task])
-            continue
-        age = solution.starts_s[window.task] - solution.starts_s[window.out_task]
-        arcs.append(Arc(window.task, window.out_task, -age, "impression's age"))
-    starts, knot = least_starts(list(durations), arcs, lower)
-    return solution.starts_s if knot else starts
+        if window.out_s is None:
+            age = solution.starts_s[window.task] - solution.starts_s[window.out_task]
+            arcs.append(Arc(window.task, window.out_task, -age, "impression's age"))
+        elif problem.task(window.task).pin is None:
+            lower[window.task] = max(lower[window.task], window.out_s + least - durations[window.task])
+    return arcs
 
 
 def _reread(goal: Goal, problem: Problem, starts_s: Mapping[str, int]) -> Goal:

@@ -98,8 +98,8 @@ def run_duration(cards: Sequence[StepCard]) -> Duration:
 def batch_dies(cards: Sequence[StepCard]) -> tuple[tuple[Run, ...], ...]:
     """Group the cards of one impression's units into chains of runs, in the order of the cards.
 
-    Units whose work runs through the same stages go together, at most four at a time and evenly; each chain is what must happen
-    one after the other to its units.
+    Units whose work runs through the same stages go together, at most four at a time and evenly; each chain is what
+    must happen one after the other to its units.
     """
     stages: dict[tuple[int, str], list[list[StepCard]]] = {}
     for card in cards:

@@ -34,7 +34,8 @@ def workers_of(bench: Bench, *, origin: datetime) -> tuple[Worker, ...]:
     Raises
     ------
     CaseError
-        A break of somebody unknown, one that ends before it begins, one at a time that the clock skips on one of these days.
+        A break of somebody unknown, one that ends before it begins, one at a time that the clock skips on one of these
+        days.
     """
     zone = bench_zone(bench)
     faults = list(_break_faults(bench))

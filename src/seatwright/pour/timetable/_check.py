@@ -26,8 +26,9 @@ class Violation:
 def check_timetable(problem: Problem, timetable: Timetable) -> tuple[Violation, ...]:
     """Return every rule of the problem that the timetable breaks; empty when it is sound.
 
-    Checks that each task stands in it once, for its full length and not too early; skills, hands and breaks; equipment and places;
-    shortest and longest times (a stated overstep is allowed); pins; that `late` tells the truth; that makespan is what it says.
+    Checks that each task stands in it once, for its full length and not too early; skills, hands and breaks; equipment
+    and places; shortest and longest times (a stated overstep is allowed); pins; that `late` tells the truth; that
+    makespan is what it says.
     """
     placed: dict[str, Placed] = {}
     found: list[Violation] = []
@@ -69,6 +70,11 @@ def _check_task(problem: Problem, task: Task, row: Placed) -> Iterator[Violation
         yield Violation("duration", task.id, f"lasts {end - start:g} s instead of {task.duration_s} s")
     if start < task.not_before_s:
         yield Violation("release", task.id, f"starts {task.not_before_s - start:g} s too early")
+    yield from _check_person(problem, task, row)
+
+
+def _check_person(problem: Problem, task: Task, row: Placed) -> Iterator[Violation]:
+    start, end = _seconds(row.start, problem.origin), _seconds(row.end, problem.origin)
     if not task.skill:
         if row.who:
             yield Violation("hands", task.id, f"needs nobody, yet {row.who} is given to it")

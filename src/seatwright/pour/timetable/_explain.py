@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, tzinfo
 from seatwright.findings import COMMON_PRACTICE, JUDGEMENT, Finding, Severity, Source, SourceKind
 from seatwright.pour._result import Band
 from seatwright.pour.timetable._problem import Edge, Problem
-from seatwright.pour.timetable._timetable import Late, Miss, Placed, Remedy, Timetable
+from seatwright.pour.timetable._timetable import Late, Miss, Overstep, Placed, Remedy, Timetable
 
 __all__ = ["explain_changes", "explain_next", "find_findings"]
 
@@ -83,18 +83,7 @@ def _is_done(row: Placed, now: datetime) -> bool:
 def find_findings(problem: Problem, timetable: Timetable) -> tuple[Finding, ...]:
     """Return what the person must know: lost windows, oversteps, thin reserves, an unproven plan."""
     found = [_late_finding(timetable, late) for late in timetable.late]
-    for over in timetable.oversteps:
-        found.append(
-            Finding(
-                f"timetable-{over.lag}",
-                Severity.WARNING,
-                f"{over.second.split('/', 1)[1]} comes {over.by_min:.0f} min too late after {over.first.split('/')[2]}.",
-                over.why,
-                "Bring a second pair of hands, or repeat the step before it.",
-                JUDGEMENT,
-                over.second.split("/")[1],
-            )
-        )
+    found += [_overstep_finding(over) for over in timetable.oversteps]
     found += [_miss_finding(miss) for miss in timetable.misses if miss.chance > 0.05 and not _is_late(timetable, miss)]
     if not timetable.proven:
         gaps = ", ".join(f"{g.name} {g.value} {g.unit}, at best {g.bound}" for g in timetable.goals if not g.is_proven)
@@ -102,6 +91,17 @@ def find_findings(problem: Problem, timetable: Timetable) -> tuple[Finding, ...]
         found.append(Finding("timetable-unproven", Severity.NOTE, what, "the time for the search was up"))
     del problem
     return tuple(found)
+
+
+def _overstep_finding(over: Overstep) -> Finding:
+    do = "Bring a second pair of hands, or repeat the step before it."
+    about = over.second.split("/")[1] if "/" in over.second else over.second
+    return Finding(f"timetable-{over.lag}", Severity.WARNING, _overstep_words(over), over.why, do, JUDGEMENT, about)
+
+
+def _overstep_words(over: Overstep) -> str:
+    second, first = over.second.split("/", 1)[-1], over.first.split("/", 2)[-1]
+    return f"{second} comes {over.by_min:.0f} min too late after {first}."
 
 
 def _is_late(timetable: Timetable, miss: Miss) -> bool:

@@ -15,8 +15,8 @@ FREEZE_MIN = 5.0  # common practice: what starts within five minutes is not move
 def freeze_close(problem: Problem, before: Timetable, *, now: datetime) -> Problem:
     """Return the problem with every task pinned that was to start within five minutes and still can.
 
-    A task is let go when something that must be before it is running too long or has not begun, or when its hands or its
-    equipment are still busy; so is, in turn, what waits for it.
+    A task is let go when something that must be before it is running too long or has not begun, or when its hands or
+    its equipment are still busy; so is, in turn, what waits for it.
     """
     until = now + timedelta(minutes=FREEZE_MIN)
     rows = {row.id: row for row in before.tasks}

@@ -16,7 +16,7 @@ GEL_GAP_MIN = 10.0
 
 @dataclass(frozen=True, slots=True)
 class LagRow:
-    """One rule: from one of the steps `first` to the first present of the steps `second`, same impression, same units."""
+    """One rule: from a step of `first` to the first present of `second`, same impression and units."""
 
     id: str
     first: tuple[str, ...]

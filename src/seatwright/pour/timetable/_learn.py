@@ -29,7 +29,8 @@ def learn_paces(problems: Sequence[Problem]) -> tuple[Pace, ...]:
 
     Notes
     -----
-    The factor is exp(sum(log(measured/typical)) / (n + 4)): a log-normal mean with a prior at 1 worth four measurements.
+    The factor is exp(sum(log(measured/typical)) / (n + 4)): a log-normal mean with a prior at 1 worth four
+    measurements.
 
     Examples
     --------

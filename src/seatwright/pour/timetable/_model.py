@@ -73,8 +73,8 @@ def build_model(
 
     Notes
     -----
-    Facts are not argued with: lags between two pinned tasks are dropped and pinned work of one person may overlap, since
-    it happened. Times are counted in the problem's grid; every rounding makes the problem stricter, never looser.
+    Facts are not argued with: lags between two pinned tasks are dropped and pinned work of one person may overlap,
+    since it happened. Times are counted in the problem's grid; every rounding makes the problem stricter, never looser.
     """
     one_by_one = bool(keep) or any(task.pin for task in problem.tasks)
     model = Model(cp_model.CpModel(), pools_of(problem, one_by_one=one_by_one), grid_s=problem.grid_s)

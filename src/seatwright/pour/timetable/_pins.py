@@ -20,8 +20,8 @@ _SLIP_S = 60  # judgement: a step past its typical end is expected to take this 
 def pin_facts(problem: Problem, facts: Sequence[Fact], *, now: datetime) -> Problem:
     """Return the problem with every task pinned that the log says is done or running; the rest starts from `now`.
 
-    A task of several steps or units runs from its first fact on and is done with its last. Work before the pour counts as done
-    once stone is in. A running task that is past its typical end is expected to take one more minute.
+    A task of several steps or units runs from its first fact on and is done with its last. Work before the pour counts
+    as done once stone is in. A running task that is past its typical end is expected to take one more minute.
     """
     known: dict[tuple[str, str], dict[tuple[str, int], Fact]] = {}
     for fact in facts:

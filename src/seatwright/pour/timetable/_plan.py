@@ -1,6 +1,7 @@
 """From a problem to a timetable, and from a timetable to the next one when the day slips.
 
-Owns the sequence: solve, assemble, simulate, hold reserves back, try remedies, explain. Each part stands in its own module.
+Owns the sequence: solve, assemble, simulate, hold reserves back, try remedies, explain. Each part stands in its own
+module.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -172,9 +173,9 @@ def replan(
 ) -> tuple[Problem, Timetable]:
     """Make the timetable anew at `now`, changing as little as possible.
 
-    What the log says stands. What was to start within five minutes keeps its time and its hands, unless what it waits for cannot
-    be done by then. Windows and forecast error come first, then the least change (shift of starts, ten minutes for
-    another person or machine), then the makespan.
+    What the log says stands. What was to start within five minutes keeps its time and its hands, unless what it waits
+    for cannot be done by then. Windows and forecast error come first, then the least change (shift of starts, ten
+    minutes for another person or machine), then the makespan.
 
     Parameters
     ----------

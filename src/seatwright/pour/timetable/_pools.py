@@ -1,7 +1,7 @@
 """Who and what is interchangeable: people of equal skill and breaks, equipment of one kind.
 
-A pool of equals needs a count, not names, which lets the solver prove optima sooner; names are dealt out afterwards. Once anything
-is pinned to a name, everybody stands alone.
+A pool of equals needs a count, not names, which lets the solver prove optima sooner; names are dealt out afterwards.
+Once anything is pinned to a name, everybody stands alone.
 """
 
 from collections.abc import Mapping, Sequence

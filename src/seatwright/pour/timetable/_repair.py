@@ -16,8 +16,8 @@ _SWAPS = 30  # judgement: after so many steps brought forward the search does be
 def repair_places(problem: Problem, keep: Mapping[str, Keep]) -> dict[str, Keep]:
     """Return where every task comes when nobody changes the order, but for steps that would miss a longest time.
 
-    Such a step is brought before the one ahead of it on the same person, until it is in time. A first proposal for the search,
-    not a promise: room at the tray and breaks are left to the solver.
+    Such a step is brought before the one ahead of it on the same person, until it is in time. A first proposal for the
+    search, not a promise: room at the tray and breaks are left to the solver.
     """
     pins = {task.id: task.pin for task in problem.tasks if task.pin}
     order = {name: float(place.start_s) for name, place in keep.items()}

@@ -69,9 +69,9 @@ def replay_runs(problem: Problem, timetable: Timetable, *, rng: np.random.Genera
 
     Notes
     -----
-    Everybody keeps the order of the timetable and starts as soon as what must be before is done; nobody starts a step with a
-    longest time behind it (a mix) before everything else that its follower needs is nearly done, as people at a bench do.
-    Impressions are taken, and breaks begin, as planned; work that a break would cut waits for its end.
+    Everybody keeps the order of the timetable and starts as soon as what must be before is done; nobody starts a step
+    with a longest time behind it (a mix) before everything else that its follower needs is nearly done, as people at a
+    bench do. Impressions are taken, and breaks begin, as planned; work that a break would cut waits for its end.
     """
     order = _order(problem, timetable)
     shared = rng.standard_normal(n_runs)
@@ -124,7 +124,7 @@ def _order(problem: Problem, timetable: Timetable) -> list[Task]:
 def _waits_for(
     problem: Problem, timetable: Timetable, order: Sequence[Task]
 ) -> dict[str, list[tuple[str, Edge, float, Edge]]]:
-    """Return for each task (earlier task, its edge, gap, own edge) it waits for: lags, hands, equipment, and held mixes."""
+    """Return what each task waits for: (earlier task, its edge, gap, own edge)."""
     rank = {task.id: index for index, task in enumerate(order)}
     waits: dict[str, list[tuple[str, Edge, float, Edge]]] = {task.id: [] for task in order}
     for lag in problem.lags:

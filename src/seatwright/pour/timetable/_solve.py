@@ -1,7 +1,7 @@
 """Goals one after the other: each is minimized with all earlier ones kept at what they reached.
 
-Owns the search and its settings. Deterministic: one worker and a fixed seed; only a time limit that cuts the search short
-can make two runs differ.
+Owns the search and its settings. Deterministic: one worker and a fixed seed; only a time limit that cuts the search
+short can make two runs differ.
 """
 
 import math
@@ -157,7 +157,7 @@ class _Search:
         return cp_model.OPTIMAL
 
     def _bound(self) -> int:
-        return int(math.ceil(self.solver.best_objective_bound - 1e-6))
+        return math.ceil(float(self.solver.best_objective_bound) - 1e-6)
 
     def _goal(self, name: str, value: int, bound: int) -> Goal:
         unit_s = self.model.grid_s if UNITS[name] == "s" else 1

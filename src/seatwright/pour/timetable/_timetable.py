@@ -120,7 +120,7 @@ class Timetable:
     proven: bool
     """Every goal proven optimal in its turn."""
     objective: int
-    """All goals as one number, weighted so that an earlier goal always outweighs all later ones; seconds where makespan is alone."""
+    """Late pours, error and makespan as one number, an earlier one outweighing all later ones; seconds when alone."""
     bound: int
     seed: int
     n_workers: int

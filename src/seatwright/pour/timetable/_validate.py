@@ -18,8 +18,9 @@ def require_sound(problem: Problem) -> None:
     Raises
     ------
     CaseError
-        Duplicate or unknown names, durations that are not positive, a skill nobody has, equipment that is not there, a pin that
-        names nobody, bands that are not contiguous, precedence in a circle, lags that contradict each other, a naive origin.
+        Duplicate or unknown names, durations that are not positive, a skill nobody has, equipment that is not there, a
+        pin that names nobody, bands that are not contiguous, precedence in a circle, lags that contradict each other,
+        a naive origin.
     """
     faults = [
         *_time_faults(problem),
