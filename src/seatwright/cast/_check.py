@@ -17,9 +17,9 @@ from seatwright.cast._consensus import (
 )
 from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
-from seatwright.cast._pose import find_global_pose
+from seatwright.cast._pose import explain_misfit, find_global_pose
 from seatwright.cast._result import CastResult, UnitMovement
-from seatwright.cast._units import UnitFits, fit_units
+from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.findings import Verdict, judge_shift_length
 from seatwright.mesh import Surface
@@ -89,6 +89,8 @@ def check_cast(
     pose = find_global_pose(reference, poured)
     progress.report(0.45, "fitting each unit")
     fits = fit_units(pose, regions, progress=progress.part(0.45, 0.85))
+    if not shows_same_units(fits):
+        raise explain_misfit(pose.reference, poured, pose)
     measured = tuple(int(k) for k in np.flatnonzero(fits.is_measured))
     _require_units(len(measured), "were found on the poured scan")
     progress.report(0.85, "estimating the scan error")

@@ -72,7 +72,8 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
                 f"Unit {unit.tooth} moved: {length_um:.0f} µm and {turn:.2f} degrees.",
                 why=f"standard uncertainty of the shift at most {1e3 * unit.u_worst_mm:.0f} µm along any axis",
-                do="Do not cast on it before this is resolved."
+                do="Make no framework on this cast yet. New pick-up, or cut the die out and reset it in a verification "
+                "index, or pick its male up in the mouth (common practice)."
                 if unit.verdict is Verdict.DOES_NOT_CONFORM
                 else "Weigh it against the tolerance.",
                 source=_MEASURED,

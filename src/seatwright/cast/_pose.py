@@ -26,10 +26,11 @@ from seatwright.mesh import (
 )
 from seatwright.quantities import FloatArray, Transform
 
-__all__ = ["GlobalPose", "find_global_pose"]
+__all__ = ["GlobalPose", "explain_misfit", "find_global_pose"]
 
 _REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than another arch's chance contacts
 _LEAST_SHARE = 0.35  # judgement: set between right scans (half arch, base, swelling) and wrong ones on trial arches
+_SURE_SHARE = 0.75  # judgement: what a scan of the same arch, with base or a half, reaches at the right pose
 _MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
 _N_TRIAL = 3000  # judgement: points that compare candidates
 _LEAST_COARSE = 0.6  # judgement: a rival that agrees less than this, coarsely, does not become an equal by fitting
@@ -64,23 +65,71 @@ def find_global_pose(reference: Surface, poured: Surface) -> GlobalPose:
         explain them nearly equally well.
     """
     index = index_surface(reference)
-    candidates = _rank(index, poured, wide=False)
-    if not candidates or candidates[0].share < _LEAST_SHARE:
-        candidates = _rank(index, poured, wide=True) or candidates
-    if not candidates:
-        raise _not_this_arch(0.0)
-    transform = _finish(index, poured, candidates[0].transform)
-    moved = index_surface(move_surface(poured, transform))
-    overlap = _measure_overlap(index, moved, _rival_share(candidates))
-    if max(overlap.reference_share, overlap.poured_share) < _LEAST_SHARE:
-        raise _explain_no_overlap(index, poured, overlap)
-    if overlap.rival_share > _MOST_RIVAL:
+    narrow = _rank(index, poured, wide=False)
+    found = _settle(index, poured, narrow) if narrow else None
+    if found is None or _best_share(found) < _SURE_SHARE:
+        # one scan lacks much of the other: try starts all over the reference, and keep what explains more
+        candidates = _merge(narrow, _rank(index, poured, wide=True), poured)
+        if not candidates:
+            raise explain_misfit(index, poured, None)
+        found = _settle(index, poured, candidates)
+    if _best_share(found) < _LEAST_SHARE:
+        raise explain_misfit(index, poured, found)
+    if found.overlap.rival_share > _MOST_RIVAL:
+        if _best_share(found) < _SURE_SHARE:
+            raise explain_misfit(index, poured, found)
         raise CannotCompute(
             "two poses of the poured scan fit the reference nearly equally well",
             hint="scan more of the cast (teeth on both sides), so that only one pose fits",
-            details={"second_over_best": round(overlap.rival_share, 3)},
+            details={"second_over_best": round(found.overlap.rival_share, 3)},
         )
-    return GlobalPose(transform, index, moved, overlap)
+    return found
+
+
+def explain_misfit(index: SurfaceIndex, poured: Surface, found: GlobalPose | None) -> CannotCompute:
+    """Return the refusal, saying so when the mirror image of the poured scan would have fitted."""
+    best = _best_share(found) if found else 0.0
+    flipped = Surface(poured.vertices_mm * np.array([-1.0, 1.0, 1.0]), poured.faces[:, ::-1])
+    candidates = _rank(index, flipped, wide=False)
+    mirrored = _best_share(_settle(index, flipped, candidates)) if candidates else 0.0
+    # judgement: halves of an arch resemble each other, so a mirrored fit must be much the better and good in itself
+    if mirrored > _SURE_SHARE and mirrored > 1.2 * best:
+        return CannotCompute(
+            "the poured scan is a mirror image of the reference",
+            hint="export the scan again without mirroring",
+            details={"mirrored_share": round(mirrored, 3), "best_share": round(best, 3)},
+        )
+    what = f"at best {best:.0%} of it lies within {_REACH_MM} mm"
+    if best >= _LEAST_SHARE:
+        what = "most units have another shape or stand elsewhere at the best pose"
+    return CannotCompute(
+        f"the poured scan does not fit the reference: {what}",
+        hint="check that both scans show the same arch of the same patient, in the stated length unit, "
+        "and that they share at least a third of their surface",
+        details={"best_share": round(best, 3)},
+    )
+
+
+def _best_share(found: GlobalPose) -> float:
+    return max(found.overlap.reference_share, found.overlap.poured_share)
+
+
+def _settle(index: SurfaceIndex, poured: Surface, candidates: list[_Candidate]) -> GlobalPose:
+    """Finish the best candidate and measure how much of the scans lies on each other."""
+    transform = _finish(index, poured, candidates[0].transform)
+    moved = index_surface(move_surface(poured, transform))
+    return GlobalPose(transform, index, moved, _measure_overlap(index, moved, _rival_share(candidates)))
+
+
+def _merge(one: list[_Candidate], two: list[_Candidate], poured: Surface) -> list[_Candidate]:
+    """Best first, one of each distinct pose."""
+    points = poured.vertices_mm[_sample(poured, _N_TRIAL)]
+    distinct: list[_Candidate] = []
+    for candidate in sorted([*one, *two], key=lambda c: -c.share):
+        # judgement: poses that place the points within a millimeter of each other are one
+        if all(_distance(candidate.transform, kept.transform, points) > 1.0 for kept in distinct):
+            distinct.append(candidate)
+    return distinct
 
 
 def _sample(surface: SurfaceIndex | Surface, n_wanted: int) -> NDArray[np.int64]:
@@ -119,13 +168,7 @@ def _rank(index: SurfaceIndex, poured: Surface, *, wide: bool) -> list[_Candidat
         fit = fit_bodies((None, points), (index, None), start, Schedule(_TRIAL_CUTS_MM, most_last_steps=6))
         pose = transform_of(fit.poses)
         found.append(_Candidate(pose, _share(index, points.points, points.normals, pose)))
-    found.sort(key=lambda c: -c.share)
-    distinct: list[_Candidate] = []
-    for candidate in found:
-        apart = [_distance(candidate.transform, kept.transform, points.points) for kept in distinct]
-        if all(d > 1.0 for d in apart):
-            distinct.append(candidate)
-    return distinct
+    return _merge(found, [], poured)
 
 
 def _distance(one: Transform, other: Transform, points: FloatArray) -> float:
@@ -167,26 +210,3 @@ def _measure_overlap(reference: SurfaceIndex, moved: SurfaceIndex, rival_share: 
         reach_mm=_REACH_MM,
         rival_share=rival_share,
     )
-
-
-def _not_this_arch(share: float) -> CannotCompute:
-    return CannotCompute(
-        f"the poured scan does not fit the reference: at best {share:.0%} of it lies within {_REACH_MM} mm",
-        hint="check that both scans show the same arch of the same patient, in the stated length unit, "
-        "and that they share at least a third of their surface",
-        details={"best_share": round(share, 3)},
-    )
-
-
-def _explain_no_overlap(index: SurfaceIndex, poured: Surface, overlap: Overlap) -> CannotCompute:
-    """Say whether the mirror image would have fitted."""
-    flipped = Surface(poured.vertices_mm * np.array([-1.0, 1.0, 1.0]), poured.faces[:, ::-1])
-    mirrored = _rank(index, flipped, wide=False)
-    best = max(overlap.reference_share, overlap.poured_share)
-    if mirrored and mirrored[0].share > max(_LEAST_SHARE, 1.5 * overlap.poured_share):
-        return CannotCompute(
-            "the poured scan is a mirror image of the reference",
-            hint="export the scan again without mirroring",
-            details={"mirrored_share": round(mirrored[0].share, 3), "best_share": round(best, 3)},
-        )
-    return _not_this_arch(best)

@@ -27,6 +27,8 @@ _CUTS_MM = (1.0, 0.5, 0.25, 0.12)  # judgement: from the largest movement looked
 _TUKEY = 4.685  # common practice: 95 % efficiency of the biweight at the normal law
 _LEAST_CUT_MM = 0.02  # judgement: below this the cut would follow rounding of the files
 _LEAST_COVERAGE = 0.5  # judgement: with less of the region the fit answers for another unit
+_MOST_SCALE_MM = 0.1  # judgement: a scan as rough as this judges no die, and two scans of one tooth differ less
+_MOST_SHIFT_MM = 0.7  # judgement: most dies do not move farther than the farthest movement looked for
 _LEAST_POINTS = 60  # judgement: ten equations for each of six unknowns
 
 
@@ -43,6 +45,8 @@ class UnitFits:
     """(k,): share of the region's vertices matched at the last cut but one."""
     n_points: NDArray[np.int64]
     rms_um: FloatArray
+    scales_mm: FloatArray
+    """(k,): robust scale of each unit's residuals within half a millimeter; 0 where too little was matched."""
     sigma_mm: float
     """Pooled robust scale of the residuals."""
 
@@ -60,14 +64,17 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
     n = len(regions)
     poses = Poses(np.tile(np.eye(3), (n, 1, 1)), np.zeros((n, 3)), np.array([r.centroid_mm for r in regions]))
     own, target = (pose.reference, points), (pose.poured, returning)
-    coverage, cut = np.zeros(n), _CUTS_MM[0]
+    coverage, wide_scales = np.zeros(n), np.zeros(n)
     sigma = 0.0
     for number, cut in enumerate(_CUTS_MM):
         progress.report(number / (len(_CUTS_MM) + 1), "fitting each unit")
         fit = fit_bodies(own, target, poses, Schedule((max(cut, _TUKEY * sigma),), most_last_steps=6, rest_mm=cut / 50))
         poses = fit.poses
-        sigma = _pool_scale(fit, points, returning, n)
+        scales = _measure_scales(fit, points, returning, n)
+        sigma = float(np.median(scales[scales > 0])) if (scales > 0).any() else 0.0
         if number == 1:
+            # wide enough to see that a unit has another shape; later cuts would hide it
+            wide_scales = scales
             coverage = _count(points.body, fit.forward.is_matched, n) / np.maximum(1, _count(points.body, None, n))
         if _TUKEY * sigma >= cut:
             break
@@ -81,7 +88,18 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
             hint="check the unit regions: they are given in the reference's frame, in mm",
             details={"coverage": [round(float(c), 3) for c in coverage]},
         )
-    return UnitFits(fit, points, returning, is_measured, coverage, n_points, _rms_um(fit, points, returning, n), sigma)
+    rms_um = _rms_um(fit, points, returning, n)
+    return UnitFits(fit, points, returning, is_measured, coverage, n_points, rms_um, wide_scales, sigma)
+
+
+def shows_same_units(fits: UnitFits) -> bool:
+    """Whether most units found on the poured scan have the reference's shape and stand near its place.
+
+    A scan of another arch (or a mirrored one) may lie close to the reference in large parts; its teeth do not.
+    """
+    shifts = np.linalg.norm(fits.fit.poses.shifts, axis=1)
+    alike = (fits.scales_mm <= _MOST_SCALE_MM) & (shifts <= _MOST_SHIFT_MM)
+    return bool(2 * (alike & fits.is_measured).sum() >= fits.is_measured.sum())
 
 
 def _gather_points(reference: SurfaceIndex, regions: tuple[UnitRegion, ...]) -> tuple[BodyPoints, NDArray[np.int64]]:
@@ -117,17 +135,17 @@ def _count(body: NDArray[np.int64], mask: NDArray[np.bool_] | None, n: int) -> N
     return np.bincount(body if mask is None else body[mask], minlength=n)
 
 
-def _pool_scale(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: int) -> float:
-    """Median over the units of each unit's robust residual scale: moved units do not inflate it."""
-    scales = []
+def _measure_scales(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: int) -> FloatArray:
+    """Each unit's robust residual scale at its own pose, so that moved units do not inflate it; 0 when unknown."""
+    scales = np.zeros(n)
     for number in range(n):
         mine = [fit.forward.residual_mm[(points.body == number) & fit.forward.is_matched]]
         if fit.backward is not None:
             mine.append(fit.backward.residual_mm[(returning.body == number) & fit.backward.is_matched])
         together = np.concatenate(mine)
         if len(together) >= _LEAST_POINTS:
-            scales.append(estimate_scale_mm(together))
-    return float(np.median(scales)) if scales else 0.0
+            scales[number] = estimate_scale_mm(together)
+    return scales
 
 
 def _is_determined(hessians: FloatArray) -> NDArray[np.bool_]:

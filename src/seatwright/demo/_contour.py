@@ -8,30 +8,41 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from seatwright.errors import CannotCompute
 from seatwright.quantities import FloatArray
 
-__all__ = ["IntArray", "connect_sheets", "even_out", "split_quads"]
+__all__ = ["IntArray", "connect_sheets", "even_out", "find_rim", "split_quads"]
 
 IntArray = NDArray[np.int64]
 
-_PASSES = 6  # judgement: touching sheets are rare and part at the first try
+_PASSES = 12  # judgement: touching sheets are rare and part at the first or second try
 
 
 def connect_sheets(values: NDArray[np.float32]) -> tuple[FloatArray, IntArray]:
-    """Connect; where two sheets touch in one pair of cells, fill or open the face between them and try again."""
+    """Connect; where two sheets touch in one pair of cells, fill or open the face between them and try again.
+
+    Changes the signs of a few values; raises CannotCompute when that does not end.
+    """
+    turned: set[tuple[int, ...]] = set()
     for _ in range(_PASSES):
-        crossed = _crossed_edges(values)
-        vertices, quads, cells = _connect_once(values < 0, *crossed)
+        vertices, quads, cells = _connect_once(values < 0, *_crossed_edges(values))
         doubled = _crowded_edges(quads)
         if not len(doubled):
-            break
+            return vertices, quads
         for first, second in cells[doubled]:
-            low = np.maximum(first, second)
-            across = np.flatnonzero(first == second)
-            corners = [low + np.array([i, j]) @ np.eye(3, dtype=int)[across] for i in (0, 1) for j in (0, 1)]
-            weak = min(corners, key=lambda corner: abs(values[tuple(corner)]))
-            values[tuple(weak)] *= -1
-    return vertices, quads
+            free = [corner for corner in _face_corners(first, second) if corner not in turned]
+            if free:
+                weak = min(free, key=lambda corner: abs(values[corner]))
+                values[weak] *= -1
+                turned.add(weak)
+    raise CannotCompute("the surface touches itself too often for this grid", hint="choose a finer grid")
+
+
+def _face_corners(first: IntArray, second: IntArray) -> list[tuple[int, ...]]:
+    """Grid points of the face between two neighboring cells."""
+    low = np.maximum(first, second)
+    one, other = np.eye(3, dtype=np.int64)[first == second]
+    return [tuple(int(k) for k in low + i * one + j * other) for i in (0, 1) for j in (0, 1)]
 
 
 def _crossed_edges(values: NDArray[np.float32]) -> tuple[IntArray, FloatArray, NDArray[np.bool_]]:
@@ -134,15 +145,23 @@ def _connect_once(
     return vertices, np.where(signs[:, None], quads, quads[:, ::-1]), at.T[keys // 4]
 
 
+def find_rim(faces: IntArray) -> IntArray:
+    """Vertices on edges that only one face has."""
+    k = faces.shape[1]
+    ends = np.sort(np.concatenate([faces[:, [i, (i + 1) % k]] for i in range(k)]), axis=1)
+    size = int(faces.max()) + 1
+    pairs, uses = np.unique(ends[:, 0] * size + ends[:, 1], return_counts=True)
+    once = pairs[uses == 1]
+    return np.unique(np.concatenate([once // size, once % size]))
+
+
 def even_out(vertices: FloatArray, quads: IntArray) -> FloatArray:
     """Move each inner vertex half-way to the mean of its neighbors; rim vertices stay."""
     ends = np.concatenate([quads[:, [k, (k + 1) % 4]] for k in range(4)])
     n = len(vertices)
     count = np.bincount(ends[:, 0], minlength=n)
-    key = ends.min(axis=1) * n + ends.max(axis=1)
-    _, which, uses = np.unique(key, return_inverse=True, return_counts=True)
     rim = np.zeros(n, dtype=bool)
-    rim[ends[uses[which] == 1]] = True
+    rim[find_rim(quads)] = True
     total = np.column_stack([np.bincount(ends[:, 0], vertices[ends[:, 1], k], minlength=n) for k in range(3)])
     mean: FloatArray = total / np.maximum(count, 1)[:, None]
     return np.where(rim[:, None], vertices, 0.5 * vertices + 0.5 * mean)

@@ -22,6 +22,8 @@ _PLAN_MARGIN_MM = 16.0  # judgement: table reaches past the land
 _ALONG_STEP_MM = 0.05  # judgement: profile tables
 _LAND_HALF_MM = 9.5  # judgement: half-width of the trimmed cast
 _WALL_SPREAD = 0.30  # judgement: ridge widens by this per mm of depth
+_LONE_PAPILLA = 0.1  # judgement: what is left of a papilla beside a saddle
+_BLUNT_MM = 0.8  # judgement: keeps a narrow ridge from being a knife
 _UNDULATION_MM = 0.04  # judgement: gums are not smooth as glass
 
 
@@ -144,7 +146,7 @@ class Ridge:
         depth = np.maximum(level - up_mm, -2.0)
         t = across - middle
         half = np.where(t > 0, facial, lingual) + _WALL_SPREAD * depth
-        wall = (np.abs(t) - half) * 0.95
+        wall = (np.hypot(t, _BLUNT_MM) - half) * 0.95
         ridge = meet_smoothly_varying(wall, up_mm - crest, rounding) + _UNDULATION_MM * fine
         land = join_land(across, up_mm, self.land_mm)
         body = join_smoothly(ridge, land, 3.0)
@@ -218,7 +220,9 @@ def _papillae(along: FloatArray, sites: Sequence[GumSite]) -> FloatArray:
             continue
         at = (left.along_mm + left.width_mm / 2 + right.along_mm - right.width_mm / 2) / 2
         both = left.standing and right.standing
-        height = min(left.papilla_mm, right.papilla_mm) if both else 0.25 * max(left.papilla_mm, right.papilla_mm)
+        height = (
+            min(left.papilla_mm, right.papilla_mm) if both else _LONE_PAPILLA * max(left.papilla_mm, right.papilla_mm)
+        )
         spread = 0.34 * (left.width_mm + right.width_mm) / 2
         rise = rise + height * np.exp(-(((along - at) / spread) ** 2))
     return rise

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from seatwright.demo._contour import IntArray
+from seatwright.demo._contour import IntArray, find_rim
 from seatwright.demo._field import ArchField, make_arch_field
 from seatwright.demo._spec import ArchSpec, Movement
 from seatwright.demo._surface import Grid, extract_surface, measure_vertex_normals
@@ -20,6 +20,7 @@ __all__ = ["GeneratedScan", "ScanTruth", "draw_pose", "generate_arch"]
 _WAVES = 96  # judgement: random waves in the correlated noise
 _SIDE_MM = 12.0  # judgement: half-width of the body plus a margin
 _OVER_MM = 2.0  # judgement: room over the highest cusp
+_TRIM_PASSES = 3  # judgement: triangles with no corner off the rim are gone by then
 _SKIRT_MM = 2.0  # judgement: land wall kept on an open scan
 
 
@@ -126,8 +127,7 @@ def generate_arch(  # noqa: PLR0913 - a scan has that many independent propertie
     grid = _place_grid(field, grid_mm, rng)
     vertices, faces = extract_surface(field, grid, progress)
     if not closed_base:
-        keep = field.sign * vertices[:, 2] > field.ridge.land_mm - _SKIRT_MM
-        vertices, faces = _keep_vertices(vertices, faces, keep)
+        vertices, faces = _trim(vertices, faces, field.sign, field.ridge.land_mm - _SKIRT_MM)
     vertices = _add_noise(vertices, faces, rng, (noise_um, correlated_um, correlation_mm))
     pose = np.eye(4) if T_scan_patient is None else T_scan_patient
     truth = ScanTruth(field, pose, moves, lattice_scale, noise_um, correlated_um, correlation_mm)
@@ -179,13 +179,19 @@ def _place_grid(field: ArchField, grid_mm: float, rng: np.random.Generator) -> G
     return Grid((int(shape[0]), int(shape[1]), int(shape[2])), grid_mm, T_world_grid)
 
 
-def _keep_vertices(vertices: FloatArray, faces: IntArray, keep: np.ndarray) -> tuple[FloatArray, IntArray]:
-    """Drop faces with a lost corner, then the vertices that no face uses."""
-    faces = faces[keep[faces].all(axis=1)]
+def _trim(vertices: FloatArray, faces: IntArray, sign: float, level_mm: float) -> tuple[FloatArray, IntArray]:
+    """Drop what lies under a level and bring the rim, which is on upright walls there, down to it."""
+    faces = faces[(sign * vertices[:, 2] > level_mm)[faces].all(axis=1)]
+    for _ in range(_TRIM_PASSES):
+        rim = np.zeros(len(vertices), dtype=bool)
+        rim[find_rim(faces)] = True
+        faces = faces[~rim[faces].all(axis=1)]
     used = np.zeros(len(vertices), dtype=bool)
     used[faces] = True
     number = np.cumsum(used) - 1
-    return vertices[used], number[faces]
+    vertices, faces = vertices[used], number[faces]
+    vertices[find_rim(faces), 2] = sign * level_mm
+    return vertices, faces
 
 
 def _add_noise(

@@ -32,6 +32,7 @@ __all__ = [
     "make_tooth_solid",
 ]
 
+_SLIDE_TOP = 0.90  # judgement: opening of a slide, share of the crown length
 _LEDGE_MM = 0.3  # judgement: the root stands out under a knife edge, so that the edge can be seen
 _BAR_PIECES = 10  # judgement: a bowed bar as short rods
 
@@ -113,7 +114,7 @@ def _conus_solid(frame: ToothFrame, part: ToothPart, low: FloatArray) -> Solid:
     edge = 0.7 - min(part.below_gum_facial_mm, part.below_gum_lingual_mm)
     half = (frame.table.neck_md_mm * frame.size / 2, frame.table.neck_bl_mm * frame.size / 2)
     wide = (half[0] + _LEDGE_MM, half[1] + _LEDGE_MM)
-    corner = 0.75 * half[0]
+    corner = 0.85 * half[0]
     high = np.array([*wide, edge + part.height_mm])
 
     def distance(p: FloatArray) -> FloatArray:
@@ -197,10 +198,10 @@ def _side_frame(frame: ToothFrame, surface: Surface, out_mm: float, up_mm: float
 
 
 def make_slide_solid(slide: SlidePart, frame: ToothFrame) -> Solid:
-    axes, origin = _side_frame(frame, slide.surface, slide.depth_mm / 2 - 0.5, 0.86 * frame.crown_mm)
+    axes, origin = _side_frame(frame, slide.surface, slide.depth_mm / 2 - 0.5, _SLIDE_TOP * frame.crown_mm)
     axes = _leaned(axes, slide.lean_rad)
     half = np.array([slide.depth_mm / 2 + 0.3, slide.width_mm / 2, slide.length_mm / 2 + 0.3])
-    middle = np.array([-0.3, 0.0, -slide.length_mm / 2])
+    middle = np.array([-0.3, 0.0, -slide.length_mm / 2 - 0.3])
 
     def distance(p: FloatArray) -> FloatArray:
         box = box_distance(p - middle, half, 0.25)
@@ -209,7 +210,7 @@ def make_slide_solid(slide: SlidePart, frame: ToothFrame) -> Solid:
             np.array([1.3, slide.slot_mm / 2, slide.length_mm + 1.0]),
             0.2,
         )
-        return meet_smoothly(box, -np.maximum(neck, -slide.length_mm - p[:, 2] + 0.0), 0.2)
+        return meet_smoothly(box, -np.maximum(neck, -slide.length_mm - p[:, 2]), 0.2)
 
     name = f"slide-{slide.tooth}"
     return Solid(slide.tooth, axes, -axes @ origin, middle - half, middle + half, distance, name, np.zeros(3))

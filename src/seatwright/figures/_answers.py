@@ -9,6 +9,7 @@ import numpy as np
 
 from seatwright.cast import UnitMovement
 from seatwright.dies import Technique
+from seatwright.figures._ink import is_grave
 from seatwright.findings import Severity, Verdict, worst_severity
 from seatwright.quantities import Measured
 from seatwright.workflows.results import Dossier
@@ -47,6 +48,11 @@ class UnitAnswer:
     spoken: str
 
 
+def _loud_only(severity: Severity | None) -> Severity | None:
+    """Leave a die's cautions to its steps: on the sheet only what asks for a change stands out."""
+    return severity if is_grave(severity) else Severity.NOTE
+
+
 def measure_shift_length(unit: UnitMovement) -> Measured | None:
     """Return how far a unit shifted, µm, or None when it was not measured.
 
@@ -62,7 +68,7 @@ def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:
     answers: dict[int, UnitAnswer] = {}
     for die in dossier.dies.units:
         word = "none is safe" if die.chosen is None else TECHNIQUE_WORDS[die.chosen]
-        severity = Severity.STOP if die.chosen is None else worst_severity(die.findings)
+        severity = Severity.STOP if die.chosen is None else _loud_only(worst_severity(die.findings))
         label = dossier.label(die.tooth)
         answers[die.tooth] = UnitAnswer(die.tooth, word, "", severity, f"{label}: {word}. Never: {die.never}")
     for cast in dossier.casts:

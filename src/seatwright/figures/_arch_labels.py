@@ -70,7 +70,7 @@ def _place(label: Label, taken: list[Box], frame: Box) -> PlacedLabel:
                 best = (cost, PlacedLabel(label, box, moved))
                 break
     if best is None:
-        return PlacedLabel(label, _box_at(label.at, _turned(label.outwards, 0.0), 0.0, (width, height), frame), 0.0)
+        return PlacedLabel(label, _box_at(label.at, _turned(label.outwards, 0), 0.0, (width, height), frame), 0.0)
     return best[1]
 
 

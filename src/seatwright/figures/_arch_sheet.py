@@ -1,4 +1,4 @@
-"""The arch sheet: one sentence, the arch with a word per unit, the one number, the job as a row of words."""
+"""The arch sheet: one sentence, the arch with a verdict word per unit, the one number, the job as a row of words."""
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from seatwright.figures._arch_labels import Label, draw_label, place_labels
 from seatwright.figures._arch_plan import SHEET_WIDTH_MM, ArchPlan, plan_arch
 from seatwright.figures._arch_units import attachment_at, bar_middle, draw_dentition
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, is_grave, severity_word
-from seatwright.figures._job_row import JOB_ROW_MM, draw_job_row
+from seatwright.figures._job_row import draw_job_row, measure_job_row
 from seatwright.figures._svg import Box, Sheet
 from seatwright.figures._text import measure_text_mm, wrap_text
 from seatwright.findings import Severity
@@ -29,12 +29,12 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     """
     lines = wrap_text(dossier.headline, SHEET_WIDTH_MM - 8, _HEADLINE_MM, bold=True, max_lines=_HEADLINE_LINES)
     head_mm = 8.0 + len(lines) * _HEADLINE_MM * 1.18
-    plan = plan_arch(dossier.case, top_mm=head_mm + (8.0 if _opens_up(dossier) else 20.0))
+    plan = plan_arch(dossier.case, top_mm=head_mm + (4.0 if _opens_up(dossier) else 20.0))
     foot = plan.bottom + (26.0 if plan.front_down else 10.0)
     sheet = Sheet(
         "arch",
         SHEET_WIDTH_MM,
-        foot + JOB_ROW_MM,
+        foot + measure_job_row(dossier),
         title=f"Arch sheet of case {dossier.case.code}: {dossier.headline}",
         description=_describe(dossier),
         interactive=True,
@@ -118,8 +118,8 @@ def _draw_labels(
         at = (middle[0] + float(out[0]) * 7.0, middle[1] + float(out[1]) * 7.0)
         labels.append(Label(at, out, f"bar: {stops} resin stop{'s' if stops != 1 else ''}"))
     blocked = [_tooth_box(p.outline) for p in plan.teeth.values()] + corners
-    rings = (attachment_at(plan, dossier.case, a) for a in dossier.case.attachment)
-    blocked += [_ring_box(ring) for ring in rings if ring is not None]
+    marks = [attachment_at(plan, dossier.case, attachment) for attachment in dossier.case.attachment]
+    blocked += [_ring_box(mark) for mark in marks if mark is not None]
     for label in place_labels(labels, blocked=blocked, frame=Box(0.0, 0.0, SHEET_WIDTH_MM, 0.0)):
         draw_label(sheet, label)
 

@@ -2,7 +2,6 @@
 
 import math
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from scipy.interpolate import make_interp_spline
@@ -166,6 +165,5 @@ def attachment_at(plan: ArchPlan, case: Case, attachment: Attachment) -> Point |
 
 def draw_attachment_mark(sheet: Sheet, at: Point, *, rigid: bool) -> None:
     """Draw an attachment as its axis seen from the end: closed ring rigid, broken ring resilient."""
-    more: dict[str, Any] = {} if rigid else {"stroke_dasharray": "1.4 0.9"}
-    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, **more)
+    sheet.circle(at, _RING_MM, fill=PAPER, width_mm=0.5, stroke_dasharray="none" if rigid else "1.4 0.9")
     sheet.circle(at, 0.55, stroke=None, fill=INK)

@@ -2,6 +2,7 @@
 
 import math
 
+from seatwright.arch import nominal_layout
 from seatwright.cast import UnitMovement
 from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
@@ -9,7 +10,7 @@ from seatwright.figures._svg import Box, Sheet
 from seatwright.findings import Verdict
 from seatwright.workflows.results import CastStep
 
-__all__ = ["draw_intervals", "nice_step"]
+__all__ = ["draw_intervals", "nice_step", "sort_units"]
 
 _WIDTH_MM = 186.0
 _LEFT_MM = 16.0
@@ -32,9 +33,15 @@ def nice_step(extent: float, n_steps: int = 6) -> float:
     return next(k * power for k in (1.0, 2.0, 5.0, 10.0) if raw <= k * power * (1 + 1e-9))
 
 
+def sort_units(cast: CastStep) -> list[UnitMovement]:
+    """Return the units from the patient's right to the left; those of another arch last."""
+    layout = nominal_layout(cast.reference_scan.arch)
+    return sorted(cast.result.units, key=lambda u: layout[int(u.tooth)].x_mm if int(u.tooth) in layout else math.inf)
+
+
 def draw_intervals(cast: CastStep) -> str:
     """Draw one row per unit: how far it shifted, how sure that is, and the verdict, as SVG text."""
-    units = cast.result.units
+    units = sort_units(cast)
     tolerance = cast.result.tolerance_um
     measured = [m for u in units if (m := measure_shift_length(u)) is not None]
     top_um = 1.08 * max([m.interval()[1] for m in measured] + [1.4 * tolerance])

@@ -7,9 +7,18 @@ from seatwright.figures._text import wrap_text
 from seatwright.findings import Severity
 from seatwright.workflows.results import Dossier, JobStep
 
-__all__ = ["JOB_ROW_MM", "draw_job_row"]
+__all__ = ["draw_job_row", "measure_job_row"]
 
-JOB_ROW_MM = 27.0
+_WORD_MM = 3.6
+_LINE_MM = 4.2
+
+
+def measure_job_row(dossier: Dossier) -> float:
+    """Return the row's height, mm: as tall as its longest verdict."""
+    if not dossier.job:
+        return 0.0
+    column = SHEET_WIDTH_MM / len(dossier.job)
+    return 3.0 + max(12.4 + _LINE_MM * len(_lines(s, column)) + (1.0 if s.when else -3.0) for s in dossier.job)
 
 
 def draw_job_row(sheet: Sheet, dossier: Dossier, top_mm: float) -> None:
@@ -35,12 +44,12 @@ def _draw_step(sheet: Sheet, dossier: Dossier, step: JobStep, at: tuple[float, f
     _draw_mark(sheet, step, x, rail)
     name_ink = QUIET if step.severity is None else INK
     sheet.text((x, rail + 7.4), step.name, size_mm=3.9, anchor="middle", ink=name_ink)
-    lines = wrap_text(step.word, column - 1.5, 3.6, bold=step.severity is not None, max_lines=3)
+    lines = _lines(step, column)
     for n, line in enumerate(lines):
         sheet.text(
-            (x, rail + 12.0 + 4.2 * n),
+            (x, rail + 12.0 + _LINE_MM * n),
             line,
-            size_mm=3.6,
+            size_mm=_WORD_MM,
             bold=step.severity is not None,
             italic=step.severity is None,
             anchor="middle",
@@ -49,7 +58,13 @@ def _draw_step(sheet: Sheet, dossier: Dossier, step: JobStep, at: tuple[float, f
     if step.when is not None:
         shown = step.when.astimezone(dossier.now.tzinfo)
         style = "%H:%M" if shown.date() == dossier.now.date() else "%d %b"
-        sheet.text((x, rail + 12.4 + 4.2 * len(lines)), f"{shown:{style}}", size_mm=3.2, anchor="middle", ink=QUIET)
+        sheet.text(
+            (x, rail + 12.4 + _LINE_MM * len(lines)), f"{shown:{style}}", size_mm=3.2, anchor="middle", ink=QUIET
+        )
+
+
+def _lines(step: JobStep, column: float) -> list[str]:
+    return wrap_text(step.word, column - 1.5, _WORD_MM, bold=step.severity is not None, max_lines=3)
 
 
 def _draw_mark(sheet: Sheet, step: JobStep, x: float, rail: float) -> None:

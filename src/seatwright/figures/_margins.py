@@ -6,7 +6,6 @@ zirconia. Dashes with ticks: zirconia veneered to its edge. No color is needed.
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -53,19 +52,20 @@ def draw_margin_line(sheet: Sheet, run: FloatArray, kind: MarginKind, *, inwards
     elif kind is MarginKind.METAL_KNIFE_EDGE:
         _stroke(sheet, run + 0.15 * normal, 0.6)
     elif kind is MarginKind.GLASS_CERAMIC:
-        _stroke(sheet, run + 0.75 * normal, 0.8, stroke_dasharray="0 1.5", stroke_linecap="round")
+        _stroke(sheet, run + 0.75 * normal, 0.8, dashes="0 1.5", cap="round")
     elif kind is MarginKind.ZIRCONIA:
-        _stroke(sheet, run + 0.7 * normal, 0.8, stroke_dasharray="2 1")
+        _stroke(sheet, run + 0.7 * normal, 0.8, dashes="2 1")
     elif kind is MarginKind.ZIRCONIA_VENEERED:
-        _stroke(sheet, run + (_TICK_MM + 0.2) * normal, 0.5, stroke_dasharray="2 1")
+        _stroke(sheet, run + (_TICK_MM + 0.2) * normal, 0.5, dashes="2 1")
         _ticks(sheet, run, normal)
     else:
         _stroke(sheet, run + _TICK_MM * normal, 0.2)
         _ticks(sheet, run, normal)
 
 
-def _stroke(sheet: Sheet, run: FloatArray, width_mm: float, **more: Any) -> None:
-    sheet.path(path_through([(float(x), float(y)) for x, y in run], closed=False), width_mm=width_mm, **more)
+def _stroke(sheet: Sheet, run: FloatArray, width_mm: float, *, dashes: str = "none", cap: str = "butt") -> None:
+    data = path_through([(float(x), float(y)) for x, y in run], closed=False)
+    sheet.path(data, width_mm=width_mm, stroke_dasharray=dashes, stroke_linecap=cap)
 
 
 def _ticks(sheet: Sheet, run: FloatArray, normal: FloatArray) -> None:

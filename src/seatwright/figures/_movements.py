@@ -215,6 +215,6 @@ def _describe(cast: CastStep, moves: list[_Move], factor: int) -> str:
             f"{move.tooth} {VERDICT_WORDS[move.verdict]}, {move.shown}: "
             f"{abs(left):.0f} µm to the patient’s {'left' if left >= 0 else 'right'}, "
             f"{abs(back):.0f} µm {'back' if back >= 0 else 'forward'}, "
-            f"{abs(off):.0f} µm {'up' if off >= 0 else 'down'}."
+            f"{abs(off):.0f} µm {'off the cast' if off >= 0 else 'into the cast'}."
         )
     return " ".join(parts)

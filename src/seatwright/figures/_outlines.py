@@ -16,10 +16,10 @@ from seatwright.quantities import FloatArray
 
 __all__ = ["PlacedTooth", "arch_side", "place_tooth"]
 
-_Corners = tuple[Point, ...]
+_Shape = tuple[tuple[float, float], ...]
 
 # Corner points (a, b), from the mesial-facial corner towards distal, all own design.
-_MOLAR_UPPER: _Corners = (
+_MOLAR_UPPER: _Shape = (
     (0.90, 0.70),
     (0.46, 0.97),
     (0.04, 0.92),
@@ -29,7 +29,7 @@ _MOLAR_UPPER: _Corners = (
     (-0.76, -0.80),
 )
 _MOLAR_UPPER += ((-0.30, -0.92), (0.34, -1.0), (0.84, -0.74), (1.0, 0.0))
-_MOLAR_LOWER: _Corners = (
+_MOLAR_LOWER: _Shape = (
     (0.88, 0.74),
     (0.50, 0.97),
     (0.12, 0.93),
@@ -39,7 +39,7 @@ _MOLAR_LOWER: _Corners = (
     (-0.98, -0.08),
 )
 _MOLAR_LOWER += ((-0.80, -0.78), (-0.42, -0.95), (0.04, -0.91), (0.48, -0.98), (0.86, -0.76), (1.0, 0.0))
-_PREMOLAR: _Corners = (
+_PREMOLAR: _Shape = (
     (0.80, 0.66),
     (0.36, 0.99),
     (-0.32, 0.99),
@@ -49,7 +49,7 @@ _PREMOLAR: _Corners = (
     (-0.26, -1.0),
 )
 _PREMOLAR += ((0.34, -0.98), (0.80, -0.62), (0.97, 0.02))
-_CANINE: _Corners = (
+_CANINE: _Shape = (
     (0.88, 0.34),
     (0.46, 0.82),
     (0.02, 1.0),
@@ -59,7 +59,7 @@ _CANINE: _Corners = (
     (-0.42, -0.86),
 )
 _CANINE += ((0.02, -1.0), (0.44, -0.86), (0.82, -0.32))
-_INCISOR: _Corners = (
+_INCISOR: _Shape = (
     (0.99, 0.44),
     (0.62, 0.90),
     (0.0, 1.0),

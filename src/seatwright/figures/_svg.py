@@ -1,6 +1,6 @@
 """A sheet to draw on: SVG elements in millimeters, all text escaped, every text's box remembered.
 
-Owns escaping, number formatting and the estimate of how wide a text runs. Knows nothing of teeth.
+Owns escaping and number formatting. Knows nothing of teeth.
 """
 
 import math
@@ -12,15 +12,14 @@ from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 from seatwright.figures._ink import FONT_STACK, INK, Ink
-from seatwright.figures._text import clean_text, format_number, measure_text_mm
+from seatwright.figures._text import clean_text, measure_text_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["Box", "Point", "Sheet", "path_through"]
+__all__ = ["Box", "Point", "Sheet", "format_number", "path_through"]
 
 Point = tuple[float, float]
-
 _EDGE_MM = 1.0  # kept free round every drawing, so that strokes on its edge are whole
 
 
@@ -41,6 +40,20 @@ class Box:
             or self.bottom + gap_mm <= other.top
             or other.bottom + gap_mm <= self.top
         )
+
+
+def format_number(value: float, digits: int = 2) -> str:
+    """Return a number without a trailing zero or a negative zero.
+
+    Examples
+    --------
+    >>> format_number(-0.0001), format_number(2.50), format_number(12)
+    ('0', '2.5', '12')
+    """
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
 
 
 def path_through(points: Sequence[Point], *, closed: bool) -> str:

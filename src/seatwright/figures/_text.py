@@ -1,12 +1,9 @@
-"""Text on a drawing: cleaned of what must not stand there, measured generously, broken into lines.
-
-Owns number formatting and the estimate of how wide a text runs. Knows nothing of SVG or teeth.
-"""
+"""Text on a drawing: what may stand in it, how wide it runs, where it breaks. Draws nothing."""
 
 import re
 from collections.abc import Iterable
 
-__all__ = ["clean_text", "format_number", "measure_text_mm", "wrap_text"]
+__all__ = ["clean_text", "measure_text_mm", "wrap_text"]
 
 _NUMBER_UNIT = re.compile(r"(?<=[0-9]) (?=(min|mm|µm|h|%|g|ml|deg|°)(?!\w))|(?<=[0-9±]) (?=±)|(?<=±) ")
 _NARROW = frozenset("!'(),-./:;I[]`fijlrt|{} \u00a0·’°")
@@ -37,20 +34,6 @@ def _is_noncharacter(char: str) -> bool:
     return 0xD800 <= code <= 0xDFFF or (code & 0xFFFE) == 0xFFFE
 
 
-def format_number(value: float, digits: int = 2) -> str:
-    """Return a number without a trailing zero or a negative zero.
-
-    Examples
-    --------
-    >>> format_number(-0.0001), format_number(2.50), format_number(12)
-    ('0', '2.5', '12')
-    """
-    text = f"{value:.{digits}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
 def measure_text_mm(text: str, size_mm: float, *, bold: bool = False) -> float:
     """Estimate how wide a text runs, mm, on the generous side, for the serif faces of the font stack."""
     em = 0.0
@@ -73,7 +56,7 @@ def wrap_text(text: str, width_mm: float, size_mm: float, *, bold: bool = False,
 
     Examples
     --------
-    >>> wrap_text("pour by half past ten", 28.0, 4.0)
+    >>> wrap_text("pour by half past ten", 22.0, 4.0)
     ['pour by half', 'past ten']
     """
     lines: list[str] = []

@@ -73,6 +73,7 @@ def encode_glb(vertices_mm: FloatArray, faces: IndexArray, rgb: NDArray[np.uint8
         views.append({"buffer": 0, "byteOffset": at, "byteLength": len(part), "target": target})
         at += len(part)
     bounds = {"min": positions.min(axis=0).tolist(), "max": positions.max(axis=0).tolist()}
+    attributes = {"POSITION": 0, "NORMAL": 1, "COLOR_0": 2}
     document = {
         "asset": {"version": "2.0", "generator": "seatwright"},
         "scene": 0,

@@ -12,6 +12,7 @@ from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
+from seatwright.mesh._skirt import find_open_direction, measure_volume_on_base_mm3
 from seatwright.mesh._surface import (
     IndexArray,
     Surface,
@@ -51,6 +52,7 @@ __all__ = [
     "find_closest",
     "find_closest_naively",
     "find_components",
+    "find_open_direction",
     "find_rim_faces",
     "fit_bodies",
     "index_surface",
@@ -64,6 +66,7 @@ __all__ = [
     "measure_signed_distance",
     "measure_vertex_normals",
     "measure_volume_mm3",
+    "measure_volume_on_base_mm3",
     "merge_vertices",
     "move_surface",
     "pose_of",

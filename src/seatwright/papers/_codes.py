@@ -1,7 +1,6 @@
 """Square codes for labels: the text of a die as DataMatrix, drawn as one SVG path."""
 
-from typing import Any
-
+import numpy as np
 import zxingcpp
 
 __all__ = ["draw_code"]
@@ -16,9 +15,11 @@ def draw_code(text: str) -> str:
     ----------
     .. [1] ISO/IEC 16022:2006, Data Matrix bar code symbology specification (ECC 200).
     """
-    image = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.DataMatrix).to_image(scale=1, add_quiet_zones=False)
-    rows: Any = memoryview(image)
-    n_rows, n_columns = rows.shape[0], rows.shape[1]
+    image = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.DataMatrix, force_square=True).to_image(
+        scale=1, add_quiet_zones=False
+    )
+    rows = np.asarray(memoryview(image))
+    n_rows, n_columns = rows.shape
     dark = "".join(
         f"M{column + _QUIET_MODULES} {row + _QUIET_MODULES}h1v1h-1z"
         for row in range(n_rows)

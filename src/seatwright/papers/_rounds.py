@@ -71,15 +71,14 @@ def gather_rounds(sequences: Sequence[Sequence[StepCard]], label: Callable[[int]
 
 
 def _merge_orders(orders: Sequence[Sequence[str]]) -> list[str]:
+    """Merge sequences into one: a new step goes behind the one it follows, else before the one that follows it."""
     merged: list[str] = []
     for order in orders:
-        place = 0
-        for identifier in order:
-            if identifier in merged:
-                place = merged.index(identifier) + 1
-            else:
+        for k, identifier in enumerate(order):
+            if identifier not in merged:
+                following = [merged.index(other) for other in order[k + 1 :] if other in merged]
+                place = merged.index(order[k - 1]) + 1 if k else min(following, default=len(merged))
                 merged.insert(place, identifier)
-                place += 1
     return merged
 
 

@@ -14,6 +14,7 @@ __all__ = ["rasterize_svg", "typeset_pdf"]
 
 _STANDARDS = ["a-3a", "ua-1"]  # ISO 19005-3:2012 level A, and ISO 14289-1:2014
 _EPOCH = 0
+_compile: Any = typst.compile  # its stubs do not know that sources may be a mapping of names to bytes
 
 
 def typeset_pdf(template: str, data: Mapping[str, object], *, now: datetime, files: Mapping[str, bytes]) -> bytes:
@@ -37,8 +38,7 @@ def typeset_pdf(template: str, data: Mapping[str, object], *, now: datetime, fil
         "data.json": _printable_json(text),
         **{name: _printable_svg(name, content) for name, content in files.items()},
     }
-    compile_virtual: Any = typst.compile  # the stub does not know virtual folders
-    pdf = compile_virtual(sources, format="pdf", pdf_standards=_STANDARDS, ignore_system_fonts=True, timestamp=_EPOCH)
+    pdf = _compile(sources, format="pdf", pdf_standards=_STANDARDS, ignore_system_fonts=True, timestamp=_EPOCH)
     return bytes(pdf)
 
 
@@ -48,8 +48,7 @@ def rasterize_svg(svg: str, *, px_per_inch: float = 192.0) -> bytes:
         "main.typ": b'#set page(width: auto, height: auto, margin: 2mm, fill: white)\n#image("drawing.svg")\n',
         "drawing.svg": printable(svg).encode(),
     }
-    compile_virtual: Any = typst.compile
-    return bytes(compile_virtual(sources, format="png", ppi=px_per_inch, ignore_system_fonts=True, timestamp=_EPOCH))
+    return bytes(_compile(sources, format="png", ppi=px_per_inch, ignore_system_fonts=True, timestamp=_EPOCH))
 
 
 def _template(name: str) -> bytes:

@@ -189,6 +189,7 @@ def _view_bars(dossier: Dossier) -> list[dict[str, Any]]:
             "id": stops.bar,
             "label": f"{dossier.label(bars[stops.bar].from_tooth)} to {dossier.label(bars[stops.bar].to_tooth)}",
             "n_stops": stops.n_stops,
+            "time": show_minutes(sum(card.duration.typical_min for card in stops.cards)),
             "never": stops.never,
             "findings": [view_finding(f) for f in stops.findings],
         }

@@ -25,6 +25,7 @@ def view_impression(dossier: Dossier, clock: ImpressionClock) -> dict[str, Any]:
     return {
         "id": clock.impression,
         "what": f"{impression.role.value.replace('_', '-')}, {impression.material.value.replace('_', ' ')}",
+        "crowns": _crowns(dossier, clock.impression),
         "phase": clock.phase.value,
         "is_open": clock.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING),
         "is_grave": clock.feasibility is Feasibility.DOES_NOT_FIT,
@@ -62,6 +63,20 @@ def view_impression(dossier: Dossier, clock: ImpressionClock) -> dict[str, Any]:
             for f in clock.findings
         ],
     }
+
+
+def _crowns(dossier: Dossier, impression_id: str) -> str:
+    """Return the count of crowns, or that it is missing, for an impression that lifts some and is out."""
+    impression = dossier.case.impression_by_id(impression_id)
+    state = dossier.state.impressions.get(impression_id)
+    if not impression.lifts or state is None or state.out_at is None:
+        return ""
+    if not state.counted:
+        return f"{len(impression.lifts)} must be in the tray; nobody has counted them"
+    told = f"{len(state.seated)} seated, {len(state.in_tray)} in the tray"
+    for word, teeth in (("loose", state.loose), ("left on the tooth", state.left_on_tooth)):
+        told += f", {', '.join(dossier.label(t) for t in sorted(teeth))} {word}" if teeth else f", none {word}"
+    return told
 
 
 def _verdict(clock: ImpressionClock) -> str:

@@ -2,7 +2,7 @@
 
 from seatwright.pour._assess import assess_pour
 from seatwright.pour._cards import Timing, list_timings
-from seatwright.pour._mix import powder_for_volume_g
+from seatwright.pour._mix import average_cast_volume_ml, powder_for_volume_g
 from seatwright.pour._result import (
     Band,
     CostBasis,
@@ -33,6 +33,7 @@ __all__ = [
     "SpanCost",
     "Timing",
     "assess_pour",
+    "average_cast_volume_ml",
     "list_ladders",
     "list_timings",
     "powder_for_volume_g",

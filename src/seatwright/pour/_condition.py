@@ -40,7 +40,7 @@ class Look:
             return Severity.WARNING, "Do not trust this cast: verify it in the mouth or on an index before metal."
         if self.impression.role is ImpressionRole.PICK_UP:
             return Severity.STOP, "Do not pour. Seat the crowns again and take a new impression, patient still here."
-        return Severity.STOP, "Do not pour. Take a new impression while the patient is here."
+        return Severity.STOP, "Take a new impression while the patient is here; do not pour this one."
 
     def say(
         self, identifier: str, severity: Severity, what: str, *, why: str = "", do: str = "", of: str = ""

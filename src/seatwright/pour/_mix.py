@@ -14,7 +14,7 @@ from seatwright.pour._result import CostBasis, Mix, SpanCost
 from seatwright.pour._spans import Span, uses_whole_cast
 from seatwright.quantities import Measured
 
-__all__ = ["estimate_volumes_ml", "plan_mixes", "powder_for_volume_g"]
+__all__ = ["average_cast_volume_ml", "estimate_volumes_ml", "plan_mixes", "powder_for_volume_g"]
 
 _BAND_MM = 20.0  # judgement: width of cast along the arch, sulcus to lingual border
 _POUR_HEIGHT_MM = 18.0  # judgement: mean height of stone above the base, crowns and ridge
@@ -59,6 +59,12 @@ def powder_for_volume_g(volume_ml: float, water_powder: float) -> float:
     178
     """
     return volume_ml / (1 / find_evidence("gyp_rho_hemi").require_value() + water_powder)
+
+
+def average_cast_volume_ml(impression: Impression) -> float:
+    """Volume of a whole average cast for this impression, its base included, ml; a judgement."""
+    height_mm = _POUR_HEIGHT_MM + impression.pour.base_height_mm
+    return _footprint_mm2(impression.arch) * height_mm / 1000
 
 
 def estimate_volumes_ml(impression: Impression, scanned_ml: float | None) -> tuple[Measured, Measured, Source]:

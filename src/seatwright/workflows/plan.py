@@ -1,16 +1,27 @@
 """The plan at one moment: support, axes, dies and pour of a case, from its documents alone."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from seatwright.case import AxisPair, SupportResult, classify_support, measure_axis_divergence, review_case
+from seatwright.case import (
+    AxisPair,
+    Case,
+    ImpressionRole,
+    ScanRole,
+    SupportResult,
+    classify_support,
+    measure_axis_divergence,
+    review_case,
+)
 from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding, sort_findings
-from seatwright.pour import ImpressionPhase, PourResult, assess_pour
+from seatwright.mesh import is_closed, measure_volume_mm3, measure_volume_on_base_mm3
+from seatwright.pour import ImpressionPhase, PourResult, assess_pour, average_cast_volume_ml
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
 __all__ = ["Plan", "plan_case"]
+
+_MM3_PER_ML = 1000.0  # definition: 1 ml is 1 cm3
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +42,8 @@ def plan_case(
     *,
     now: datetime | None,
     clock: Clock,
-    cast_volumes_ml: Mapping[str, float] | None = None,
 ) -> Plan:
-    """Load the case and run every step that needs no scan.
+    """Load the case and run every step before the cast check.
 
     The clock is read twice: once without die work, because the choice of a die may depend on the minutes left, and
     once with the chosen dies' cards, which give the minutes needed.
@@ -50,7 +60,7 @@ def plan_case(
         bench,
         die_cards=dies.cards_by_impression(),
         now=bundle.now,
-        cast_volumes_ml=cast_volumes_ml,
+        cast_volumes_ml=_measure_cast_volumes_ml(source, case),
     )
     findings = sort_findings(
         (
@@ -62,6 +72,25 @@ def plan_case(
         )
     )
     return Plan(bundle, support, axes, dies, pour, findings)
+
+
+def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]:
+    """Volume of the cast that each pick-up will give, from the reference scan of the same arch, ml.
+
+    An open scan ends before the sulcus, so that the volume under it is a lower bound: it counts only where it is
+    larger than an average cast's, because running short of stone costs more than stone.
+    """
+    reference = next((s for s in case.scan if s.role is ScanRole.REFERENCE and s.arch is case.arch), None)
+    pick_ups = [i for i in case.impression if i.role is ImpressionRole.PICK_UP and i.arch is case.arch]
+    if reference is None or not pick_ups:
+        return {}
+    surface, _ = source.surface(reference)
+    if is_closed(surface):
+        return {i.id: measure_volume_mm3(surface) / _MM3_PER_ML for i in pick_ups}
+    under = {
+        i: measure_volume_on_base_mm3(surface, base_height_mm=i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups
+    }
+    return {i.id: volume_ml for i, volume_ml in under.items() if volume_ml > average_cast_volume_ml(i)}
 
 
 def _minutes_left(pour: PourResult) -> dict[str, float]:

@@ -1,6 +1,7 @@
 """Area, volume and centroid against closed forms."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ def of(made: trimesh.Trimesh) -> Surface:
 
 def test_regular_tetrahedron_of_edge_a() -> None:
     a = 2 * math.sqrt(2)
-    vertices = np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]]) + (3, 4, 5)
+    vertices = (*np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]]), 3, 4, 5)
     surface = Surface(vertices, np.array([[0, 1, 2], [0, 3, 1], [0, 2, 3], [1, 3, 2]]))
     assert measure_area_mm2(surface) == pytest.approx(math.sqrt(3) * a**2, rel=1e-12)
     assert abs(measure_volume_mm3(surface)) == pytest.approx(a**3 / (6 * math.sqrt(2)), rel=1e-12)
@@ -35,7 +36,7 @@ def test_sphere_of_radius_r_from_below_with_quadratic_convergence() -> None:
         surface = of(trimesh.creation.icosphere(subdivisions=subdivisions, radius=5.0))
         errors.append((area - measure_area_mm2(surface), volume - measure_volume_mm3(surface)))
     assert min(min(e) for e in errors) > 0
-    for coarse, fine in zip(errors, errors[1:], strict=False):
+    for coarse, fine in pairwise(errors):
         assert coarse[0] / fine[0] == pytest.approx(4, rel=0.05)
         assert coarse[1] / fine[1] == pytest.approx(4, rel=0.05)
     # Richardson: the limit of the sequence is the closed form

@@ -255,7 +255,7 @@ def test_deviation_of_a_raised_crown_is_its_rise(arches: ModuleType) -> None:
     other = np.linalg.norm(reference.vertices_mm - plain.center(3), axis=1) < 2.0
     assert deviation.is_defined[top].all()
     assert 0.1 < np.median(deviation.distance_mm[top]) <= 0.152
-    assert np.abs(deviation.distance_mm[other]).max() < 0.01
+    assert np.abs(deviation.distance_mm[other]).max() < 0.02
     away = measure_deviation(reference, poured, make_transform(np.zeros(3), np.array([500.0, 0, 0])))
     assert not away.is_defined.any()
     assert (away.distance_mm == 0).all()

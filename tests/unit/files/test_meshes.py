@@ -66,7 +66,7 @@ def as_text_stl(surface: Surface) -> bytes:
 
 def as_obj(surface: Surface) -> bytes:
     out = ["# made", "o thing"] + [f"v {x:.9g} {y:.9g} {z:.9g}" for x, y, z in surface.vertices_mm]
-    out += [f"f {a + 1}/1/1 {b + 1}//2 {c + 1}/3" for a, b, c in surface.faces]
+    out += [f"f {a + 1}/1/1 {b + 1}/2/2 {c + 1}/3/3" for a, b, c in surface.faces]
     return "\n".join(out).encode()
 
 

@@ -88,7 +88,7 @@ def test_page_has_one_title_ordered_headings_a_language_and_named_pictures(plain
 
 
 def test_relative_links_of_the_page_lead_to_files_of_the_dossier(plain) -> None:
-    links = {l for l in _read(plain["index.html"]).links if not l.startswith(("#", "data:"))}
+    links = {link for link in _read(plain["index.html"]).links if not link.startswith(("#", "data:"))}
     assert links
     assert links <= set(plain)
 

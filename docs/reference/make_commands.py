@@ -1,0 +1,24 @@
+"""Write the command reference from the commands' own help."""
+
+import contextlib
+import io
+import os
+
+from seatwright.cli import main
+
+COMMANDS = ("demo", "dossier", "dies", "pour", "cast")
+
+
+def _help(*arguments: str) -> str:
+    os.environ.update({"COLUMNS": "100", "TERMINAL_WIDTH": "100", "NO_COLOR": "1"})
+    shown = io.StringIO()
+    with contextlib.redirect_stdout(shown), contextlib.suppress(SystemExit):
+        main([*arguments, "--help"])
+    return "\n".join(line.rstrip() for line in shown.getvalue().strip().splitlines())
+
+
+def pages() -> dict[str, str]:
+    """Return the page of commands."""
+    parts = [f"# Commands\n\n```\n{_help()}\n```\n"]
+    parts += [f"## seatwright {name}\n\n```\n{_help(name)}\n```\n" for name in COMMANDS]
+    return {"commands.md": "\n".join(parts)}
