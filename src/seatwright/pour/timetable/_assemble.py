@@ -185,7 +185,7 @@ def _reread(goal: Goal, problem: Problem, starts_s: Mapping[str, int]) -> Goal:
     """Read the makespan off again: pulling forward may shorten it."""
     if goal.name != "makespan":
         return goal
-    value = max(starts_s[task.id] + length_s(task) for task in problem.tasks)
+    value = max((starts_s[task.id] + length_s(task) for task in problem.tasks), default=0)
     return replace(goal, value=value, bound=min(value, goal.bound))
 
 

@@ -39,7 +39,7 @@ class ImpressionWork:
     is_wet : bool
         Hydrocolloid.
     out_at : datetime or None
-        None while it is still to be taken.
+        None while it is still to be taken; a moment to come when it is announced.
     pour_from_min : float
         Age before which the material must not be poured.
     bands : tuple of AgeBand
@@ -136,6 +136,7 @@ class _Part:
         self.work = work
         self.now = now
         self.may_take = may_take
+        self.out_s = None if work.out_at is None else round((work.out_at - now).total_seconds())
         self.tasks: list[Task] = []
         self.lags: list[Lag] = []
 
@@ -164,10 +165,15 @@ class _Part:
     def window(self) -> Window:
         work = self.work
         pour = self._with_step("pour")[0].id
-        out_s = None if work.out_at is None else round((work.out_at - self.now).total_seconds())
         taken = self._ids("take")
         return Window(
-            pour, work.case, work.impression, out_s, work.bands, out_task=taken[0] if taken else "", weight=work.weight
+            pour,
+            work.case,
+            work.impression,
+            self.out_s,
+            work.bands,
+            out_task=taken[0] if taken else "",
+            weight=work.weight,
         )
 
     def _name(self, step: str, units: Sequence[int] = ()) -> str:
@@ -211,6 +217,7 @@ class _Part:
             skill=run.cards[0].skill.value if run.is_attended else "",
             needs=run.equipment if is_away else (*run.equipment, _tray(self.work)),
             spread=duration,
+            not_before_s=0 if step in AT_BENCH else max(self.out_s or 0, 0),
         )
         self.tasks.append(task)
         self.lags += [Lag("order", before, task.id, why="one after the other") for before in after]
@@ -284,8 +291,8 @@ class _Part:
         for pour in self._with_step("pour"):
             for taken in self._ids("take"):
                 self.lags.append(Lag("pour-from", taken, pour.id, min_s=wait_s, why=why))
-            if self.work.out_at is not None:
-                due_s = round((self.work.out_at - self.now).total_seconds()) + wait_s
+            if self.out_s is not None:
+                due_s = self.out_s + wait_s
                 index = self.tasks.index(pour)
                 self.tasks[index] = replace(pour, not_before_s=max(due_s, 0))
 

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from seatwright.pour.timetable._problem import Edge, Pin, Problem, Task
+from seatwright.pour.timetable._assemble import length_s
+from seatwright.pour.timetable._network import lag_arcs, least_starts
+from seatwright.pour.timetable._problem import Pin, Problem, Task
 from seatwright.pour.timetable._timetable import Placed, Timetable
 
 __all__ = ["FREEZE_MIN", "freeze_close"]
@@ -26,7 +28,8 @@ def freeze_close(problem: Problem, before: Timetable, *, now: datetime) -> Probl
         if task.pin is None and task.id in rows and now <= rows[task.id].start <= until
     }
     while True:
-        broken = [name for name in close if not _holds(problem, name, close, now=problem.offset_s(now))]
+        earliest = _earliest(problem, close)
+        broken = [name for name in close if not _holds(problem, name, close, earliest)]
         if not broken:
             break
         for name in broken:
@@ -41,16 +44,21 @@ def _pin(problem: Problem, row: Placed, task: Task) -> Pin:
     return Pin(start_s, start_s + task.duration_s, row.who, named)
 
 
-def _holds(problem: Problem, name: str, close: Mapping[str, Pin], *, now: int) -> bool:
-    mine = close[name]
+def _earliest(problem: Problem, close: Mapping[str, Pin]) -> dict[str, int]:
+    """Return the earliest start of every task by shortest times alone, facts and close tasks where they stand."""
     pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close)
-    lengths = {task.id: task.duration_s for task in problem.tasks}
-    for lag in problem.lags:
-        if lag.second == name and lag.min_s is not None:
-            first = pins.get(lag.first) or Pin(now, now + lengths[lag.first])
-            reached = first.end_s if lag.first_at is Edge.END else first.start_s
-            if reached + lag.min_s > (mine.start_s if lag.second_at is Edge.START else mine.end_s):
-                return False
+    lengths = {task.id: length_s(task) for task in problem.tasks}
+    arcs = [arc for lag in problem.lags for arc in lag_arcs(replace(lag, max_s=None), lengths)]
+    facts = {task.id for task in problem.tasks if task.pin}
+    lower = {task.id: pins[task.id].start_s if task.id in pins else task.not_before_s for task in problem.tasks}
+    return least_starts(list(lengths), [arc for arc in arcs if arc.second not in facts], lower)[0]
+
+
+def _holds(problem: Problem, name: str, close: Mapping[str, Pin], earliest_s: Mapping[str, int]) -> bool:
+    mine = close[name]
+    if earliest_s.get(name, mine.start_s) > mine.start_s:
+        return False
+    pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close)
     for other, pin in pins.items():
         if other == name or pin.end_s <= mine.start_s or pin.start_s >= mine.end_s:
             continue
