@@ -5,10 +5,11 @@ Knows step cards, people, equipment and windows as values. Knows no files, no sc
 
 from seatwright.pour.timetable._assemble import retell
 from seatwright.pour.timetable._breaks import bench_zone
-from seatwright.pour.timetable._build import ImpressionWork, build_problem
+from seatwright.pour.timetable._build import build_problem
 from seatwright.pour.timetable._check import Violation, check_timetable
 from seatwright.pour.timetable._explain import explain_changes, explain_next
 from seatwright.pour.timetable._history import Fact, merge_facts, read_facts
+from seatwright.pour.timetable._impression_work import ImpressionWork
 from seatwright.pour.timetable._lags import LAG_ROWS, LagRow
 from seatwright.pour.timetable._learn import Pace, apply_paces, learn_paces
 from seatwright.pour.timetable._plan import PlanOptions, make_timetable, replan

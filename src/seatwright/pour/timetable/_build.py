@@ -5,19 +5,20 @@ Owns which task waits for which. The numbers of lags stand in `_lags`, the batch
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from seatwright.case import Bench, Duration, StepCard
 from seatwright.pour.timetable._batches import Run, batch_dies, name_of_run, run_duration
 from seatwright.pour.timetable._breaks import TAKE_SKILL, workers_of
 from seatwright.pour.timetable._history import Fact
+from seatwright.pour.timetable._impression_work import ImpressionWork
 from seatwright.pour.timetable._lags import LAG_ROWS, LagRow
 from seatwright.pour.timetable._pins import pin_facts
-from seatwright.pour.timetable._problem import AgeBand, Edge, Lag, Machine, Problem, Task, Window
+from seatwright.pour.timetable._problem import Edge, Lag, Machine, Problem, Task, Window
 from seatwright.pour.timetable._validate import require_sound
 
-__all__ = ["ImpressionWork", "build_problem"]
+__all__ = ["build_problem"]
 
 GRID_S = 30  # judgement: nobody starts to the second; typical durations are rounded up to half minutes
 AT_TRAY = 2  # judgement: two people can hold and work on one tray
@@ -25,44 +26,6 @@ AT_BENCH = ("weigh", "mix")
 """Steps done away from the tray."""
 _TAKE = Duration(5.0, 7.0, 10.0)  # judgement: load, seat and hold a tray until the material has set
 _SESSION_MIN = 45.0  # judgement: impressions of one visit lie no farther apart
-
-
-@dataclass(frozen=True, slots=True)
-class ImpressionWork:
-    """What one impression brings into the timetable.
-
-    Attributes
-    ----------
-    case, impression : str
-    weight : int
-        How much losing it matters against the others.
-    is_wet : bool
-        Hydrocolloid.
-    out_at : datetime or None
-        None while it is still to be taken; a moment to come when it is announced.
-    pour_from_min : float
-        Age before which the material must not be poured.
-    bands : tuple of AgeBand
-    separate_min : tuple of (float, float)
-        From and by, minutes from the pour.
-    working_time_min : float or None
-        The maker's, from the start of the mix; the rule's own where None.
-    own_cards : tuple of StepCard
-        The pour's own, in the order of work, done or not.
-    die_cards : tuple of StepCard
-    """
-
-    case: str
-    impression: str
-    weight: int
-    is_wet: bool
-    out_at: datetime | None
-    pour_from_min: float
-    bands: tuple[AgeBand, ...]
-    separate_min: tuple[float, float]
-    working_time_min: float | None
-    own_cards: tuple[StepCard, ...]
-    die_cards: tuple[StepCard, ...]
 
 
 def build_problem(

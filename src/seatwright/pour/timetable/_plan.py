@@ -10,7 +10,7 @@ from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
-from seatwright.errors import InputError
+from seatwright.errors import CannotCompute, InputError
 from seatwright.pour.timetable._assemble import assemble_timetable
 from seatwright.pour.timetable._explain import explain_changes, find_findings
 from seatwright.pour.timetable._freeze import freeze_close
@@ -22,7 +22,7 @@ from seatwright.pour.timetable._problem import Problem
 from seatwright.pour.timetable._remedies import find_remedies
 from seatwright.pour.timetable._repair import repair_places
 from seatwright.pour.timetable._simulate import simulate_misses
-from seatwright.pour.timetable._solve import solve_problem
+from seatwright.pour.timetable._solve import Solution, solve_problem
 from seatwright.pour.timetable._timetable import Miss, Timetable
 from seatwright.pour.timetable._validate import require_sound
 from seatwright.pour.timetable._waits import find_waits
@@ -203,7 +203,21 @@ def replan(
     pinned = apply_paces(pinned, learn_paces([pinned]))
     problem = freeze_close(pinned, before, now=now)
     keep = {row.id: Keep(problem.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
-    solution = solve_problem(
+    try:
+        solution = _solve_again(problem, keep, options, progress)
+    except CannotCompute as error:
+        if not error.details.get("pinned") or problem == pinned:
+            raise
+        problem = pinned  # what is close cannot all be kept after all: better moved than no timetable
+        solution = _solve_again(problem, keep, options, progress)
+    floor_s = {name: place.start_s for name, place in keep.items()}
+    timetable = assemble_timetable(problem, solution, now=now, floor_s=floor_s)
+    timetable = replace(timetable, changes=explain_changes(problem, before, timetable, zone=options.zone))
+    return problem, _finish(problem, timetable, options)
+
+
+def _solve_again(problem: Problem, keep: Mapping[str, Keep], options: PlanOptions, progress: Progress) -> Solution:
+    return solve_problem(
         problem,
         limit_s=options.limit_s,
         keep=keep,
@@ -211,7 +225,3 @@ def replan(
         hint=repair_places(problem, keep),
         progress=progress,
     )
-    floor_s = {name: place.start_s for name, place in keep.items()}
-    timetable = assemble_timetable(problem, solution, now=now, floor_s=floor_s)
-    timetable = replace(timetable, changes=explain_changes(problem, before, timetable, zone=options.zone))
-    return problem, _finish(problem, timetable, options)

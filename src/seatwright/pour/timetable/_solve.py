@@ -70,7 +70,7 @@ def solve_problem(
     Raises
     ------
     CannotCompute
-        No timetable was found within the limit.
+        No timetable was found within the limit; or none exists around what is pinned (then `details` says ``pinned``).
     """
     order = goals or (REPLAN_ORDER if keep else GOAL_ORDER)
     model = build_model(problem, keep=keep, change_weight_s=change_weight_s)
@@ -84,6 +84,7 @@ def solve_problem(
             raise CannotCompute(
                 "no timetable exists: the pinned steps leave no room",
                 hint="check the log for steps that cannot be true",
+                details={"pinned": True},
             )
     return search.solution()
 

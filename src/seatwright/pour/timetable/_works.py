@@ -7,7 +7,7 @@ from seatwright.case import Bench, Case, Impression, ImpressionRole, StepCard
 from seatwright.pour._after import separation_minutes
 from seatwright.pour._cards import list_own_cards
 from seatwright.pour._result import CostStep, ImpressionClock
-from seatwright.pour.timetable._build import ImpressionWork
+from seatwright.pour.timetable._impression_work import ImpressionWork
 from seatwright.pour.timetable._problem import AgeBand
 
 __all__ = ["bring_work", "keep_words"]

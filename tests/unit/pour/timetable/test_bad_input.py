@@ -30,7 +30,10 @@ WORKER = Worker("w", frozenset({"work"}))
 def problem(**other) -> Problem:
     fields = {
         "origin": NOW,
-        "tasks": (Task("C/i/a", "a", 60, "C", "i", steps=("a",), skill="work"), Task("C/i/b", "b", 60, "C", "i", steps=("b",))),
+        "tasks": (
+            Task("C/i/a", "a", 60, "C", "i", steps=("a",), skill="work"),
+            Task("C/i/b", "b", 60, "C", "i", steps=("b",)),
+        ),
         "workers": (WORKER,),
     }
     return Problem(**(fields | other))

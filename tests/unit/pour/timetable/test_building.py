@@ -9,6 +9,7 @@ from tests.examples import demo_bench, demo_case, demo_events, minutes
 
 from seatwright.case import Break, Duration, Skill, StepCard
 from seatwright.errors import CaseError
+from seatwright.files import bench_to_toml, read_bench
 from seatwright.pour.timetable import LAG_ROWS, build_problem, read_facts
 from seatwright.pour.timetable._batches import batch_dies, run_duration
 
@@ -177,3 +178,10 @@ def test_announced_impression_is_not_touched_before_it_is_out(works) -> None:
     problem = build_problem(later, demo_bench(), now=ORIGIN)
     early = {t.steps for t in problem.tasks if t.not_before_s < 20 * 60}
     assert early == {("weigh",), ("mix",)}
+
+
+def test_breaks_and_zone_come_back_from_the_bench_file() -> None:
+    bench = demo_bench(**{"break": (Break(start=time(12, 0), end=time(12, 30)),), "time_zone": "Europe/Berlin"})
+    read, faults = read_bench(bench_to_toml(bench))
+    assert faults == ()
+    assert read == bench

@@ -43,7 +43,9 @@ def planned(problem: Problem):
 
 def test_one_step_misses_its_window_as_often_as_its_beta_law_says() -> None:
     spread = Duration(1, 2, 6)
-    problem = Problem(NOW, (Task("p", "p", 120, skill="work", spread=spread),), workers=HANDS, windows=(window("p", 3),))
+    problem = Problem(
+        NOW, (Task("p", "p", 120, skill="work", spread=spread),), workers=HANDS, windows=(window("p", 3),)
+    )
     miss = simulate_misses(*planned(problem), rng=np.random.default_rng(3), n_runs=20_000)[0]
     # the beta law of PERT on [1, 6] with mode 2: alpha 1 + 4/5, beta 1 + 16/5
     expected = stats.beta(1.8, 4.2).sf((3 - 1) / 5)
@@ -106,9 +108,7 @@ def test_reserve_is_held_for_a_risky_window_and_lowers_its_chance() -> None:
     )
     problem = Problem(NOW, tasks, workers=HANDS, windows=(window("pour", 9), window("long", 60)))
     _, plain = planned(problem)
-    made, held = make_timetable(
-        problem, options=PlanOptions(limit_s=5, n_runs=2000), rng=np.random.default_rng(1)
-    )
+    made, held = make_timetable(problem, options=PlanOptions(limit_s=5, n_runs=2000), rng=np.random.default_rng(1))
     by_name = {m.what: m for m in held.misses}
     assert check_timetable(made, held) == ()
     assert held.task("pour").start <= held.task("long").start

@@ -134,7 +134,7 @@ def test_window_missed_in_silence_is_found(day) -> None:
 
 
 def test_false_alarm_is_found(day) -> None:
-    problem, timetable = day
+    problem = day[0]
     window = next(w for w in problem.windows if w.impression == "opposing-1")
     tight = replace(window, out_s=window.out_s - 3600)
     harder = replace(problem, windows=tuple(tight if w is window else w for w in problem.windows))

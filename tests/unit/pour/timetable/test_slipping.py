@@ -59,7 +59,11 @@ def test_close_task_is_let_go_only_when_it_cannot_be_kept(day) -> None:
         waits = [lag.first for lag in again.lags if lag.second == task.id]
         busy = [r.id for r in timetable.tasks if row.who and r.who == row.who and r.start < row.start]
         things = [r.id for r in timetable.tasks if set(r.equipment) & set(row.equipment) and r.start < row.start]
-        late = [name for name in (*waits, *busy, *things) if again.task(name).pin is None or again.task(name).pin.end_s > again.offset_s(row.start)]
+        late = [
+            name
+            for name in (*waits, *busy, *things)
+            if again.task(name).pin is None or again.task(name).pin.end_s > again.offset_s(row.start)
+        ]
         assert late, row.id
 
 

@@ -134,7 +134,11 @@ def test_lighter_impression_is_given_up_first() -> None:
 
 
 def test_planned_impression_is_taken_no_earlier_than_its_pour_needs() -> None:
-    tasks = [Task("other", "other", 600, skill="work"), Task("take", "take", 60), Task("pour", "pour", 100, skill="work")]
+    tasks = [
+        Task("other", "other", 600, skill="work"),
+        Task("take", "take", 60),
+        Task("pour", "pour", 100, skill="work"),
+    ]
     bands = (AgeBand(0, 300, Band.WITHIN, 10), AgeBand(300, None, Band.BEYOND, None))
     taken = Window("pour", "C", "i", None, bands, out_task="take")
     timetable = plan(
