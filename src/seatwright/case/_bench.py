@@ -1,5 +1,6 @@
 """The bench: people, equipment and stock, shared by cases (``bench.toml``)."""
 
+from datetime import time
 from typing import Literal
 
 from pydantic import Field
@@ -7,7 +8,7 @@ from pydantic import Field
 from seatwright.case._terms import ImpressionMaterial, Skill, Stone
 from seatwright.case._units import Document
 
-__all__ = ["BENCH_SCHEMA_VERSION", "Bench", "Equipment", "ImpressionStock", "Person", "StoneStock"]
+__all__ = ["BENCH_SCHEMA_VERSION", "Bench", "Break", "Equipment", "ImpressionStock", "Person", "StoneStock"]
 
 BENCH_SCHEMA_VERSION = 1
 """Version of the bench file; older ones are upgraded, newer ones refused."""
@@ -49,6 +50,15 @@ class ImpressionStock(Document):
     disinfect_min: float | None = Field(default=None, ge=0)
 
 
+class Break(Document):
+    """A daily time without hands, on the clock of the bench."""
+
+    start: time
+    end: time
+    person: str | None = None
+    """Whose break it is; everybody's when absent."""
+
+
 class Bench(Document):
     """People, equipment and stock."""
 
@@ -59,3 +69,6 @@ class Bench(Document):
     impression_material: tuple[ImpressionStock, ...] = ()
     water_resolution_ml: float = Field(default=1.0, gt=0)
     """Smallest step that is read on the measuring cylinder."""
+    breaks: tuple[Break, ...] = Field(default=(), alias="break")
+    time_zone: str = "UTC"
+    """Zone of the bench's clock, by its name in the IANA database, such as ``Europe/Berlin``."""

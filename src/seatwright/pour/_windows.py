@@ -127,10 +127,8 @@ def read_history(
     out = state.out_at
     seen = [s for s in state.spells if minutes_between(s.since, now) >= 0]
     starts = [max(minutes_between(out, s.since), 0.0) for s in seen]
-    exposures = [
-        Exposure(spell.storage, start, until)
-        for spell, start, until in zip(seen, starts, [*starts[1:], math.inf], strict=True)
-    ]
+    ends = [*starts[1:], math.inf]
+    exposures = [Exposure(s.storage, start, end) for s, start, end in zip(seen, starts, ends, strict=False)]
     if not exposures or exposures[0].since_min > 0:
         exposures.insert(0, Exposure(Storage.OPEN_AIR, 0.0, exposures[0].since_min if exposures else math.inf))
     temperatures = tuple(
