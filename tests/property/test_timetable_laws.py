@@ -27,7 +27,7 @@ from seatwright.pour.timetable._pools import WHO, Pool, deal_names
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
 SKILLS = ("mix", "pour")
 SLOW = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-QUICK = PlanOptions(limit_s=5)
+QUICK = PlanOptions(limit_s=60)
 
 
 @st.composite

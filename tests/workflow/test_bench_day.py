@@ -30,7 +30,7 @@ from seatwright.workflows.timetable import PlanSettings, cards_in_order, plan_be
 from seatwright.workflows.today import LiveDay
 
 CLOCK = StoppedClock(DEMO_NOW)
-QUICK = PlanSettings(limit_s=5, n_runs=300)
+QUICK = PlanSettings(limit_s=60, n_runs=300)
 
 
 def source(events=(), *, now=None, bench=None, **other) -> MemorySource:
@@ -114,7 +114,7 @@ def test_cards_stand_in_the_order_of_the_timetable(morning) -> None:
 
 
 def test_two_cases_share_one_bench() -> None:
-    day = planned(source(), source(code="DEMO-9"), settings=PlanSettings(limit_s=3, n_runs=0, remedies_s=2))
+    day = planned(source(), source(code="DEMO-9"), settings=PlanSettings(limit_s=60, n_runs=0, remedies_s=2))
     assert {row.case for row in day.timetable.tasks} == {"DEMO-1", "DEMO-9"}
     assert check_timetable(day.problem, day.timetable) == ()
     assert {file.name for file in day.inputs} == {"DEMO-1/case.toml", "DEMO-9/case.toml"}

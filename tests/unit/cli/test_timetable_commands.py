@@ -13,7 +13,7 @@ from seatwright.cli._today import run_today
 from seatwright.errors import ConflictError, InputError
 from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl, read_log
 
-FAST = {"limit_s": 5.0, "n_runs": 100}
+FAST = {"limit_s": 60.0, "n_runs": 100}
 NOW = "2026-03-10T09:30:00Z"
 
 

@@ -19,7 +19,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.fixture(scope="module")
 def timetable():
-    return make_timetable(bench_day((5,)), options=PlanOptions(limit_s=5))[1]
+    return make_timetable(bench_day((5,)), options=PlanOptions(limit_s=60))[1]
 
 
 def texts(svg: str) -> list[str]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from seatwright.errors import CannotCompute, InputError
 from seatwright.pour.timetable._assemble import assemble_timetable
+from seatwright.pour.timetable._check import check_timetable
 from seatwright.pour.timetable._explain import explain_changes, find_findings
 from seatwright.pour.timetable._freeze import freeze_close
 from seatwright.pour.timetable._history import Fact
@@ -20,9 +21,9 @@ from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._pins import pin_facts
 from seatwright.pour.timetable._problem import Problem
 from seatwright.pour.timetable._remedies import find_remedies
-from seatwright.pour.timetable._repair import repair_places
+from seatwright.pour.timetable._repair import pushed_solution, repair_places
 from seatwright.pour.timetable._simulate import simulate_misses
-from seatwright.pour.timetable._solve import Solution, solve_problem
+from seatwright.pour.timetable._solve import solve_problem
 from seatwright.pour.timetable._timetable import Miss, Timetable
 from seatwright.pour.timetable._validate import require_sound
 from seatwright.pour.timetable._waits import find_waits
@@ -204,20 +205,23 @@ def replan(
     problem = freeze_close(pinned, before, now=now)
     keep = {row.id: Keep(problem.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
     try:
-        solution = _solve_again(problem, keep, options, progress)
+        timetable = _solve_again(problem, keep, options, now=now, progress=progress)
     except CannotCompute as error:
-        if not error.details.get("pinned") or problem == pinned:
+        if error.details.get("pinned") and problem != pinned:
+            problem = pinned  # what is close cannot all be kept after all: better moved than no timetable
+            timetable = _solve_again(problem, keep, options, now=now, progress=progress)
+        elif (pushed := _pushed(problem, keep, now=now)) is not None:
+            timetable = pushed
+        else:
             raise
-        problem = pinned  # what is close cannot all be kept after all: better moved than no timetable
-        solution = _solve_again(problem, keep, options, progress)
-    floor_s = {name: place.start_s for name, place in keep.items()}
-    timetable = assemble_timetable(problem, solution, now=now, floor_s=floor_s)
     timetable = replace(timetable, changes=explain_changes(problem, before, timetable, zone=options.zone))
     return problem, _finish(problem, timetable, options)
 
 
-def _solve_again(problem: Problem, keep: Mapping[str, Keep], options: PlanOptions, progress: Progress) -> Solution:
-    return solve_problem(
+def _solve_again(
+    problem: Problem, keep: Mapping[str, Keep], options: PlanOptions, *, now: datetime, progress: Progress
+) -> Timetable:
+    solution = solve_problem(
         problem,
         limit_s=options.limit_s,
         keep=keep,
@@ -225,3 +229,14 @@ def _solve_again(problem: Problem, keep: Mapping[str, Keep], options: PlanOption
         hint=repair_places(problem, keep),
         progress=progress,
     )
+    floor_s = {name: place.start_s for name, place in keep.items()}
+    return assemble_timetable(problem, solution, now=now, floor_s=floor_s)
+
+
+def _pushed(problem: Problem, keep: Mapping[str, Keep], *, now: datetime) -> Timetable | None:
+    """Return the old order pushed later, when the search found nothing in time; None when that breaks a rule."""
+    solution = pushed_solution(problem, repair_places(problem, keep))
+    if solution is None:
+        return None
+    timetable = assemble_timetable(problem, solution, now=now, floor_s={n: p.start_s for n, p in keep.items()})
+    return None if check_timetable(problem, timetable) else timetable

@@ -38,7 +38,7 @@ def window(task: str, within_min: float, **other) -> Window:
 
 
 def planned(problem: Problem):
-    return make_timetable(problem, options=PlanOptions(limit_s=5))
+    return make_timetable(problem, options=PlanOptions(limit_s=60))
 
 
 def test_one_step_misses_its_window_as_often_as_its_beta_law_says() -> None:
@@ -108,7 +108,7 @@ def test_reserve_is_held_for_a_risky_window_and_lowers_its_chance() -> None:
     )
     problem = Problem(NOW, tasks, workers=HANDS, windows=(window("pour", 9), window("long", 60)))
     _, plain = planned(problem)
-    made, held = make_timetable(problem, options=PlanOptions(limit_s=5, n_runs=2000), rng=np.random.default_rng(1))
+    made, held = make_timetable(problem, options=PlanOptions(limit_s=60, n_runs=2000), rng=np.random.default_rng(1))
     by_name = {m.what: m for m in held.misses}
     assert check_timetable(made, held) == ()
     assert held.task("pour").start <= held.task("long").start

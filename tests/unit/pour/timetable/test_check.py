@@ -13,7 +13,7 @@ MINUTE = timedelta(minutes=1)
 
 @pytest.fixture(scope="module")
 def day():
-    return make_timetable(bench_day((3,), n_people=2), options=PlanOptions(limit_s=5))
+    return make_timetable(bench_day((3,), n_people=2), options=PlanOptions(limit_s=60))
 
 
 def moved(timetable, name: str, **fields):
@@ -138,7 +138,7 @@ def test_false_alarm_is_found(day) -> None:
     window = next(w for w in problem.windows if w.impression == "opposing-1")
     tight = replace(window, out_s=window.out_s - 3600)
     harder = replace(problem, windows=tuple(tight if w is window else w for w in problem.windows))
-    _, late = make_timetable(harder, options=PlanOptions(limit_s=5))
+    _, late = make_timetable(harder, options=PlanOptions(limit_s=60))
     assert late.late
     assert "window" in rules(problem, late)
 

@@ -29,7 +29,7 @@ def problem(tasks, lags=(), workers=(), machines=(), windows=(), grid_s=1) -> Pr
 
 
 def plan(made: Problem):
-    made, timetable = make_timetable(made, options=PlanOptions(limit_s=5))
+    made, timetable = make_timetable(made, options=PlanOptions(limit_s=60))
     assert check_timetable(made, timetable) == ()
     return timetable
 
