@@ -31,7 +31,7 @@ from seatwright.pour._result import (
 )
 from seatwright.pour._rows import Counts, find_ladders, minutes_of
 from seatwright.pour._spans import Places, cost_over_span
-from seatwright.pour._windows import Stretch, judge_at, maker_source, minutes_between
+from seatwright.pour._windows import Stretch, judge_at, maker_source, minutes_between, require_zone
 from seatwright.pour._work import Job, build_job
 
 __all__ = ["assess_pour"]
@@ -78,6 +78,7 @@ def assess_pour(
     ----------
     Rows and numbers stand in the evidence tables `impressions` and `gypsum`; durations are common practice.
     """
+    require_zone(now)
     drafts = [
         make_draft(case, impression, state.impressions.get(impression.id), bench, now=now, places=places)
         for impression in case.impression

@@ -139,8 +139,7 @@ def _mix(
     planned = impression.pour.sachet_g if is_first else None
     sachet_g = planned or (stock.sachet_g if stock else None)
     powder_g, n_batches = _round_powder(needed_g, sachet_g, bench)
-    steps_each = max(round(powder_g / n_batches * ratio / bench.water_resolution_ml), 1)
-    water_ml = n_batches * steps_each * bench.water_resolution_ml
+    water_ml = n_batches * _round_water(powder_g / n_batches, ratio, bench.water_resolution_ml)
     expansion = _expansion(impression, stone, stock, spans[0]) if spans else None
     is_inside = is_first and bool(spans) and expansion is None
     findings = _mix_findings(impression, stone, ratio, ratio_source, is_first=is_first)
@@ -180,6 +179,12 @@ def _round_powder(needed_g: float, sachet_g: float | None, bench: Bench) -> tupl
     n_sachets = max(math.ceil(needed_g / sachet_g - 1e-9), 1)
     n_batches = math.ceil(n_sachets / max(int(bowl_g // sachet_g), 1))
     return math.ceil(n_sachets / n_batches) * n_batches * sachet_g, n_batches
+
+
+def _round_water(powder_g: float, ratio: float, step_ml: float) -> float:
+    """Return the water of one bowl on the cylinder's step; rounding alone never goes below what the powder binds."""
+    bound_g = powder_g * min(ratio, find_evidence("gyp_stoich").require_value() / _PERCENT)
+    return max(round(powder_g * ratio / step_ml), math.ceil(bound_g / step_ml - 1e-9), 1) * step_ml
 
 
 def _expansion(impression: Impression, stone: Stone, stock: StoneStock | None, span: Span) -> SpanCost | None:

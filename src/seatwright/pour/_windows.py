@@ -36,6 +36,7 @@ __all__ = [
     "judge_at",
     "minutes_between",
     "read_history",
+    "require_zone",
 ]
 
 _BARE = (Storage.OPEN_AIR, Storage.DRY)
@@ -125,10 +126,15 @@ def minutes_between(earlier: datetime, later: datetime) -> float:
     >>> minutes_between(datetime(2026, 3, 29, 1, 55, tzinfo=zone), datetime(2026, 3, 29, 3, 5, tzinfo=zone))
     10.0
     """
-    for moment in (earlier, later):
-        if moment.tzinfo is None:
-            raise ValueOutOfRange(f"{moment} carries no time zone", hint="write times with their offset from UTC")
+    require_zone(earlier)
+    require_zone(later)
     return (later.astimezone(UTC) - earlier.astimezone(UTC)).total_seconds() / 60
+
+
+def require_zone(moment: datetime) -> None:
+    """Refuse a moment without a time zone with `ValueOutOfRange`: it would be read as this computer's own."""
+    if moment.tzinfo is None:
+        raise ValueOutOfRange(f"{moment} carries no time zone", hint="write times with their offset from UTC")
 
 
 def planned_storage(material: ImpressionMaterial) -> Storage:

@@ -88,12 +88,12 @@ def assess(
     """Return the answer for these impressions, so many minutes after 09:00."""
     case = demo_case(impression=impressions, scan=(), region=(), returned_die=())
     state = CaseState(impressions={s.id: s for s in states})
-    return assess_pour(
-        case, state, bench or bench_without_maker(), die_cards=cards or {}, now=minutes(at_min), **other
-    )
+    return assess_pour(case, state, bench or bench_without_maker(), die_cards=cards or {}, now=minutes(at_min), **other)
 
 
-def clock_of(impression: Impression, kept: Kept = (), *, at_min: float, bench: Bench | None = None, **other: Any) -> ImpressionClock:
+def clock_of(
+    impression: Impression, kept: Kept = (), *, at_min: float, bench: Bench | None = None, **other: Any
+) -> ImpressionClock:
     """Return the clock of one impression kept so, so many minutes after it left the mouth."""
     return assess(impression, states=[state_of(impression, kept, **other)], at_min=at_min, bench=bench).impressions[0]
 
