@@ -1,5 +1,6 @@
 """Write ``pour-windows.md`` from the rows of the window table, the temperature limits and the timings."""
 
+from seatwright.case import Storage
 from seatwright.evidence import EvidenceRecord, find_evidence
 from seatwright.pour import Band, Counts, Ladder, Rung, list_ladders, list_timings
 
@@ -50,9 +51,11 @@ _HEAD = """# Pour windows
 Generated from the program's own rows by `make docs`; do not edit. How the rows are used stands in
 [explanation/pour.md](../explanation/pour.md).
 
-*within*: evidence or the maker supports it. *stretched*: sources disagree; usable with the cost shown. *beyond*: no source supports it; take a new
-impression, or verify. Cost: change of a distance in percent of its length, bias ± expanded uncertainty (95 %); positive means that the cast is larger.
-A limit belongs to the stretch that it ends. The maker's figures replace a window counted in minutes since the mouth, and no other.
+*within*: evidence or the maker supports it. *stretched*: sources disagree; usable with the cost shown.
+*beyond*: no source supports it; take a new impression, or verify.
+Cost: change of a distance in percent of its length, bias ± expanded uncertainty (95 %); positive: the cast is larger.
+A limit belongs to the stretch that it ends.
+The maker's figures replace a window counted in minutes since the mouth, and no other.
 """
 
 
@@ -73,7 +76,11 @@ def pages() -> dict[str, str]:
 
 def _ladder(ladder: Ladder) -> str:
     materials = ", ".join(sorted(m.value.replace("_", " ") for m in ladder.materials))
-    kept = "any" if len(ladder.storages) == 6 else ", ".join(sorted(s.value.replace("_", " ") for s in ladder.storages))  # noqa: PLR2004
+    kept = (
+        "any"
+        if ladder.storages == frozenset(Storage)
+        else ", ".join(sorted(s.value.replace("_", " ") for s in ladder.storages))
+    )
     lines = [
         f"### {ladder.id}\n",
         f"For {materials}; kept: {kept}. Counted: {_COUNTS[ladder.counts]}.\n",
