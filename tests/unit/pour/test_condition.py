@@ -19,6 +19,14 @@ ELASTOMERS = (M.ADDITION_SILICONE, M.POLYETHER, M.POLYSULFIDE, M.CONDENSATION_SI
 # --- storage history --------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("storage", [AIR, DRY, WET])
+def test_bare_or_wet_alginate_is_held_against_the_bags_row(storage) -> None:
+    # out of the humid box at 130 min: two hours of the bag are over, four of the box are not
+    assert clock_of(opposing(), [(BOX, 0)], at_min=131).band is Band.STRETCHED
+    clock = clock_of(opposing(), [(BOX, 130), (storage, 0)], at_min=131)
+    assert (clock.band, clock.decided_by) == (Band.BEYOND, "alginate-bag")
+
+
 def test_minutes_in_open_air_add_up_over_spells() -> None:
     kept = [(AIR, 4), (BAG, 2), (AIR, 4), (BAG, 0)]
     assert clock_of(opposing(), kept, at_min=11).band is Band.WITHIN

@@ -26,6 +26,7 @@ from seatwright.case import (
     Person,
     PourPlan,
     Skill,
+    StepCard,
     Stone,
     Storage,
 )
@@ -236,3 +237,16 @@ TIMINGS = [
 def test_timings_are_those_of_common_practice() -> None:
     told = [(t.step, (t.duration.low_min, t.duration.typical_min, t.duration.high_min)) for t in list_timings()]
     assert told == TIMINGS
+
+
+@pytest.mark.parametrize(("n_units", "saved_min"), [(2, 0.0), (3, 0.4 * 30)])
+def test_batch_of_three_takes_sixty_percent_of_the_sum(n_units, saved_min) -> None:
+    needed = []
+    for batch in ("", "gel"):
+        cards = [
+            StepCard("gel", "Gel", "Fill.", "pickup-1", t, Skill.DIES, Duration(5.0, 10.0, 20.0), batch=batch)
+            for t in (35, 33, 43)[:n_units]
+        ]
+        answer = assess(pick_up(), bench=bench_without_maker(person=alone()), cards={"pickup-1": cards}).impressions[0]
+        needed.append(answer.minutes_needed.typical_min)
+    assert needed[0] - needed[1] == pytest.approx(saved_min)
