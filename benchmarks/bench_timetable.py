@@ -56,7 +56,9 @@ def bars() -> None:
             if check_timetable(again, new):
                 raise SystemExit("unsound")
             change = new.goal("change")
-            show(f"  slip at minute {minute}", new, wall, cpu, f"bar 1 s; change {change.value} s, bound {change.bound}")
+            show(
+                f"  slip at minute {minute}", new, wall, cpu, f"bar 1 s; change {change.value} s, bound {change.bound}"
+            )
 
 
 def table() -> None:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_bench, demo_case, demo_events
-from tests.unit.pour.builders import LIFTS, at, bench, case_with, impression, opposing, out, state_of
+from tests.unit.pour.scenes import LIFTS, at, bench, case_with, impression, opposing, out, state_of
 
 from seatwright.case import CaseState, ImpressionMaterial, PourPlan, Stone, Storage, StorageSpell, Tray, fold_events
 from seatwright.findings import Severity
@@ -37,7 +37,7 @@ def test_in_the_example_the_opposing_alginate_is_given_up_and_the_pick_up_has_ti
     spoiled, good = result.clock(OPPOSING), result.clock(PICK_UP)
     assert (spoiled.band, spoiled.decided_by) == (Band.BEYOND, "alginate-open-air")
     assert "14 min" in find(spoiled, "open-air").what
-    assert "new impression while the patient is here" in find(spoiled, "open-air").do
+    assert "new impression of the opposing arch while the patient is here" in find(spoiled, "open-air").do
     assert (good.band, good.feasibility) == (Band.WITHIN, Feasibility.FITS)
     assert good.minutes_left == pytest.approx(1415.0)
     assert result.findings[0].severity is Severity.STOP
@@ -99,7 +99,7 @@ def test_open_air_passed_is_a_stop_before_the_pour_and_a_warning_after() -> None
     assert "Seat the crowns again" in stop.do
     warned = find(clock_of(replace(bare, poured_at=at(11)), 12), "open-air")
     assert warned.severity is Severity.WARNING
-    assert "Do not trust this cast" in warned.do
+    assert "Verify the cast" in warned.do
 
 
 def test_a_given_up_impression_offers_no_hands_and_marks_its_cards() -> None:

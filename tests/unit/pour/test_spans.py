@@ -4,7 +4,7 @@ import math
 
 import pytest
 from tests.examples import demo_case
-from tests.unit.pour.builders import case_with, impression, opposing
+from tests.unit.pour.scenes import case_with, impression, opposing
 
 from seatwright.arch import nominal_span_mm
 from seatwright.case import Arch, ImpressionMaterial

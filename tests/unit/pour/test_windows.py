@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import pytest
-from tests.unit.pour.builders import OUT, at, out
+from tests.unit.pour.scenes import OUT, at, out
 
 from seatwright.case import ImpressionMaterial, Storage
 from seatwright.errors import ValueOutOfRange
