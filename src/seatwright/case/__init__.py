@@ -39,6 +39,7 @@ from seatwright.case._events import (
     Temperature,
     event_adapter,
 )
+from seatwright.case._faults import closest_hint
 from seatwright.case._fold import fold_events, storage_spells
 from seatwright.case._impressions import (
     Impression,
@@ -208,6 +209,7 @@ __all__ = [
     "case_json_schema",
     "check_log",
     "classify_support",
+    "closest_hint",
     "distal_neighbor",
     "event_adapter",
     "event_json_schema",

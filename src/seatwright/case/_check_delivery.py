@@ -13,6 +13,9 @@ from seatwright.errors import Fault
 
 __all__ = ["check_delivery", "path_fault"]
 
+_MAX_NAME_BYTES = 200  # judgement: file systems take 255 bytes a name; some room for a suffix
+_MAX_FOLDERS = 20  # judgement: keeps a whole path below what any system takes
+
 _SCANNED: Final = {
     ScanRole.REFERENCE: (ScanOf.MOUTH, ScanOf.VERIFIED_CAST, ScanOf.INDEX),
     ScanRole.POURED: (ScanOf.POURED_CAST,),
@@ -54,13 +57,17 @@ def path_fault(path: str) -> str:
     """
     if "\\" in path or ":" in path:
         return "holds a backslash or a colon"
+    if not path.isprintable():
+        return "holds an invisible character"
     if path.startswith(("/", "~")):
         return "is absolute"
     parts = path.split("/")
     if ".." in parts:
         return "leaves the case folder"
     if any(part.strip() in ("", ".") or part != part.strip() for part in parts):
-        return "has an empty part"
+        return "has an empty part, or one that begins or ends with a space"
+    if any(len(part.encode()) > _MAX_NAME_BYTES for part in parts) or len(parts) > _MAX_FOLDERS:
+        return "is too long"
     return ""
 
 

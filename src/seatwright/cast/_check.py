@@ -12,7 +12,6 @@ from seatwright.cast._consensus import (
     UnitPose,
     find_stable_set,
     fit_frame,
-    gate_chi2,
     relative_covariance,
 )
 from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
@@ -167,10 +166,8 @@ def _report_unit(
     shift = inverse[:3, :3] @ moved_center + inverse[:3, 3] - region.centroid_mm
     turn = Rotation.from_matrix(rotation).as_rotvec()
     covariance = relative_covariance(poses[place], frame)
-    motion = np.concatenate([shift, turn])
     u = np.sqrt(np.diag(covariance))
     u_worst = float(np.sqrt(np.linalg.eigvalsh(covariance[:3, :3])[-1]))
-    misfit = float(motion @ np.linalg.solve(covariance, motion))
     return UnitMovement(
         tooth=region.tooth,
         is_measured=True,
@@ -181,7 +178,7 @@ def _report_unit(
         covariance=covariance,
         about_mm=region.centroid_mm,
         is_stable=place in stable.members,
-        is_moved=misfit > gate_chi2(len(poses)),
+        is_moved=bool(stable.misfits[place] > stable.gate),
         verdict=judge_shift_length(float(np.linalg.norm(shift)), tolerance_um * 1e-3, u_worst),
         u_worst_mm=u_worst,
         weak_turn_axis=_weak_axis(covariance[3:, 3:]),

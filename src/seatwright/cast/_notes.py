@@ -80,6 +80,18 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         )
+    elif unit.verdict is Verdict.DOES_NOT_CONFORM:
+        found.append(
+            Finding(
+                "cast-unit-off",
+                Severity.WARNING,
+                f"Unit {unit.tooth} stands {length_um:.0f} µm off, as the whole cast does; its die did not move.",
+                why="it agrees with the other units once a uniform scale is taken out",
+                do="Look to the pour and the impression, not to this die.",
+                source=_MEASURED,
+                about=unit.tooth,
+            )
+        )
     if unit.weak_turn_axis is not None:
         found.append(
             Finding(

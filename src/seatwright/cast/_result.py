@@ -56,7 +56,7 @@ class UnitMovement:
     is_stable : bool
         Whether the unit is one of those that hold the frame.
     is_moved : bool
-        Whether 'it did not move' is rejected, at 5 % false alarms a cast.
+        Whether 'it did not move' is rejected, at 5 % false alarms a cast, a uniform scale of the cast taken out.
     verdict : Verdict
         Of the shift's length against the tolerance, with the worst axis' uncertainty.
     u_worst_mm : float or None

@@ -1,22 +1,23 @@
 """A case kept in a folder: ``case.toml``, ``log.jsonl``, ``bench.toml`` and its scans.
 
-Owns where things are and that nothing outside the folder is read. What the documents mean stands in `case`.
+Owns where things are, that nothing outside the folder is read, and that nothing is read before its size is known.
+What the documents mean stands in `case`; their text in `documents`.
 """
 
 import hashlib
 from datetime import datetime
 from pathlib import Path
 
-from seatwright.case import Bench, Case, Scan, check_log, fold_events, path_fault
+from seatwright.case import Case, Scan, check_log, closest_hint, fold_events, path_fault
 from seatwright.errors import CaseError, Fault, InputError, MeshError
-from seatwright.files.documents import read_bench, read_case, read_log
-from seatwright.files.meshes import check_arch_extent, parse_surface
+from seatwright.files.documents import MAX_DOCUMENT_BYTES, MAX_LOG_BYTES, read_bench, read_case, read_log
+from seatwright.files.meshes import LARGEST_BYTES, check_arch_extent, parse_surface
 from seatwright.mesh import Surface
 from seatwright.workflows.ports import CaseBundle, Clock, InputFile
 
 __all__ = ["FolderCaseSource", "describe_file"]
 
-_HINT = "mend what is listed; nothing was written"
+_BENCH, _CASE, _LOG = "bench.toml", "case.toml", "log.jsonl"
 
 
 def describe_file(path: Path, name: str) -> InputFile:
@@ -37,7 +38,7 @@ class FolderCaseSource:
 
     def __init__(self, folder: Path, *, bench: Path | None = None) -> None:
         self._folder = folder
-        self._bench = bench or folder / "bench.toml"
+        self._bench = bench
 
     def load(self, *, now: datetime | None, clock: Clock) -> CaseBundle:
         """Read and validate case, bench and log together.
@@ -45,77 +46,96 @@ class FolderCaseSource:
         Raises
         ------
         CaseError
-            With every fault of all three files.
+            With every fault of all three files, and of the scans' places.
         """
-        if not (self._folder / "case.toml").is_file():
-            raise CaseError(
-                f"{self._folder} holds no case.toml",
-                hint="give the folder of a case; `seatwright demo` writes one to look at",
-                details={"folder": str(self._folder)},
-            )
+        self._require_case()
         inputs: list[InputFile] = []
-        case, faults = read_case(self._take(self._folder / "case.toml", "case.toml", inputs))
-        bench, bench_faults = self._read_bench(inputs)
-        log = self._folder / "log.jsonl"
-        data = self._take(log, "log.jsonl", inputs) if log.exists() else b""
-        events, lines, log_faults = read_log(data)
+        faults: list[Fault] = []
+        case_data = self._document(_CASE, inputs, faults)
+        case, found = read_case(case_data) if case_data is not None else (None, ())
+        faults += found
+        bench_data = self._document(_BENCH, inputs, faults, outside=self._bench)
+        bench, found = read_bench(bench_data) if bench_data is not None else (None, ())
+        faults += found
+        has_log = (self._folder / _LOG).exists() or (self._folder / _LOG).is_symlink()
+        log_data = self._document(_LOG, inputs, faults) if has_log else b""
+        events, lines, found = read_log(log_data) if log_data is not None else ((), (), ())
+        faults += found
         moment = now or (case.as_of if case is not None else None) or clock.now()
-        found = [*faults, *bench_faults, *log_faults, *check_log(events, case, now=moment, lines=lines)]
+        faults += check_log(events, case, now=moment, lines=lines)
         if case is not None:
-            found += self._missing_files(case)
-        if found or case is None or bench is None:
-            n = len(found)
-            raise CaseError(
-                f"{self._folder.name}: {n} fault{'s' if n != 1 else ''}: {found[0].where}: {found[0].what}",
-                hint=_HINT,
-                faults=found,
-            )
-        state = fold_events(events, case, now=moment)
-        return CaseBundle(case, events, bench, tuple(inputs), state, moment)
+            faults += self._missing_files(case)
+        if faults or case is None or bench is None:
+            raise _case_error(faults, self._folder)
+        return CaseBundle(case, events, bench, tuple(inputs), fold_events(events, case, now=moment), moment)
 
     def surface(self, scan: Scan) -> tuple[Surface, InputFile]:
-        """Read a scan in mm; refuse one that cannot be the arch that the case says it is."""
-        surface, file = self._read(scan.file, scan)
+        """Read a scan in mm; refuse one that cannot be the arch that the case says it is.
+
+        Raises
+        ------
+        MeshError
+            Naming the file, what is wrong and what mends it.
+        """
+        surface, file = self._read_surface(scan.file, scan)
         check_arch_extent(surface, what=f"scan '{scan.id}' ({scan.length_unit})", file=scan.file)
         return surface, file
 
     def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
         """Read a unit's own surface file, in the length unit of `scan`."""
-        return self._read(name, scan)
+        return self._read_surface(name, scan)
 
-    def _read(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
-        inputs: list[InputFile] = []
+    def _require_case(self) -> None:
+        if (self._folder / _CASE).is_file():
+            return
+        details: dict[str, object] = {"folder": str(self._folder)}
+        if self._folder.is_file():
+            raise CaseError(f"{self._folder} is a file", hint="give the folder that holds case.toml", details=details)
+        if not self._folder.is_dir():
+            raise CaseError(f"there is no folder {self._folder}", hint="check the path of the case", details=details)
+        raise CaseError(
+            f"{self._folder} holds no case.toml",
+            hint="give the folder of a case; `seatwright demo` writes one to look at",
+            details=details,
+        )
+
+    def _document(
+        self, name: str, inputs: list[InputFile], faults: list[Fault], *, outside: Path | None = None
+    ) -> bytes | None:
+        """Read one of the three documents; on failure add a fault and return None."""
+        path = outside or self._folder / name
+        limit = MAX_LOG_BYTES if name == _LOG else MAX_DOCUMENT_BYTES
+        if outside is None and (wrong := self._place_fault(name)):
+            faults.append(Fault(name, wrong, "keep the file itself in the case folder"))
+            return None
         try:
-            data = self._take(self._inside(name), name, inputs)
+            data = _read_limited(path, limit)
         except InputError as error:
-            raise MeshError(error.message, hint=error.hint, details=error.details) from error
-        return parse_surface(data, name=name, length_unit=scan.length_unit.value), inputs[0]
-
-    def _read_bench(self, inputs: list[InputFile]) -> tuple[Bench | None, tuple[Fault, ...]]:
-        if not self._bench.is_file():
-            return None, (Fault("bench.toml", "is missing", "state people, equipment and stock in bench.toml"),)
-        return read_bench(self._take(self._bench, "bench.toml", inputs))
-
-    def _take(self, path: Path, name: str, inputs: list[InputFile]) -> bytes:
-        try:
-            data = path.read_bytes()
-        except OSError as error:
-            raise InputError(
-                f"{name}: cannot be read ({error.strerror})",
-                hint="check that the file is there and may be read",
-                details={"file": name},
-            ) from error
-        inputs.append(InputFile(name, hashlib.sha256(data).hexdigest(), len(data)))
+            faults.append(Fault(name, error.message, error.hint))
+            return None
+        inputs.append(
+            InputFile(f"--bench {path.name}" if outside else name, hashlib.sha256(data).hexdigest(), len(data))
+        )
         return data
 
-    def _inside(self, name: str) -> Path:
-        wrong = path_fault(name)
-        path = self._folder / name
-        if not wrong and not path.resolve().is_relative_to(self._folder.resolve()):
-            wrong = "leads outside the case folder"
-        if wrong:
-            raise InputError(f"{name}: {wrong}", hint="keep the scans of a case inside its folder")
-        return path
+    def _read_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
+        try:
+            wrong = path_fault(name) or self._place_fault(name)
+            if wrong:
+                raise InputError(wrong, hint="keep the scans of a case inside its folder")
+            data = _read_limited(self._folder / name, LARGEST_BYTES)
+        except InputError as error:
+            raise MeshError(f"{name}: {error.message}", hint=error.hint, details={"file": name}) from error
+        file = InputFile(name, hashlib.sha256(data).hexdigest(), len(data))
+        return parse_surface(data, name=name, length_unit=scan.length_unit.value), file
+
+    def _place_fault(self, name: str) -> str:
+        """Return what is wrong with where a name leads once links are followed; empty when it stays inside."""
+        try:
+            place = (self._folder / name).resolve()
+        except (OSError, RuntimeError):  # a link that leads to itself
+            return "is a link that leads nowhere"
+        return "" if place.is_relative_to(self._folder.resolve()) else "leads outside the case folder"
 
     def _missing_files(self, case: Case) -> list[Fault]:
         named = [(f"scan[{i}].file", scan.file) for i, scan in enumerate(case.scan)]
@@ -124,12 +144,50 @@ class FolderCaseSource:
         for where, name in named:
             if path_fault(name):
                 continue  # already told by the case's own validation
+            place = f"case.toml: {where}"
             path = self._folder / name
-            if not path.resolve().is_relative_to(self._folder.resolve()):
-                what, hint = f"{name!r} leads outside the case folder", "keep the file itself inside the folder"
+            if wrong := self._place_fault(name):
+                faults.append(Fault(place, f"{name!r} {wrong}", "keep the file itself inside the folder"))
+            elif path.is_dir():
+                faults.append(Fault(place, f"{name!r} is a folder", "name the file in it"))
             elif not path.is_file():
-                what, hint = f"the file {name!r} is not there", "put the file into the case folder, or mend the path"
-            else:
-                continue
-            faults.append(Fault(f"case.toml: {where}", what, hint))
+                faults.append(Fault(place, f"the file {name!r} is not there", _file_hint(path)))
         return faults
+
+
+def _file_hint(path: Path) -> str:
+    try:
+        names = sorted(p.name for p in path.parent.iterdir() if p.is_file())
+    except OSError:
+        names = []
+    hint = closest_hint(path.name, names, noun="file")
+    return hint if hint.startswith("did you mean") else "put the file into the case folder, or mend the path"
+
+
+def _read_limited(path: Path, limit: int) -> bytes:
+    """Read a plain file of at most so many bytes; its size is known before anything is allocated."""
+    if not path.exists():
+        raise InputError("is missing", hint="put it there; the example written by `seatwright demo` shows one")
+    if not path.is_file():
+        raise InputError("is no plain file", hint="put the file itself there")
+    try:
+        size = path.stat().st_size
+        if size > limit:
+            raise InputError(f"is {size} bytes; at most {limit} are read", hint="check that it is the right file")
+        with path.open("rb") as handle:
+            data = handle.read(limit + 1)
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", hint="check that the file may be read") from error
+    if len(data) > limit:
+        raise InputError(f"grew beyond {limit} bytes while it was read", hint="check that it is the right file")
+    return data
+
+
+def _case_error(faults: list[Fault], folder: Path) -> CaseError:
+    first, n = faults[0], len(faults)
+    more = f" (and {n - 1} more)" if n > 1 else ""
+    return CaseError(
+        f"{folder.resolve().name}: {first.where}: {first.what}{more}",
+        hint="mend what is listed; nothing was written",
+        faults=faults,
+    )

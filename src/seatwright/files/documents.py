@@ -14,7 +14,16 @@ import tomli_w
 from seatwright.case import Bench, Case, Event, parse_bench, parse_case, parse_event
 from seatwright.errors import Fault
 
-__all__ = ["bench_to_toml", "case_to_toml", "events_to_jsonl", "read_bench", "read_case", "read_log"]
+__all__ = [
+    "MAX_DOCUMENT_BYTES",
+    "MAX_LOG_BYTES",
+    "bench_to_toml",
+    "case_to_toml",
+    "events_to_jsonl",
+    "read_bench",
+    "read_case",
+    "read_log",
+]
 
 MAX_DOCUMENT_BYTES = 4_000_000  # judgement: a full arch takes some 20 kB
 MAX_LOG_BYTES = 16_000_000  # judgement: with MAX_LOG_LINES, some 3 kB a line

@@ -7,11 +7,12 @@ manifest with hashes does not vouch for is somebody else's work and is never rep
 import hashlib
 import json
 import os
+import re
 import secrets
 import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from seatwright.case import path_fault
 from seatwright.errors import ConflictError, InputError, RecordError
@@ -21,6 +22,7 @@ __all__ = ["MANIFEST_NAME", "FolderFiles"]
 MANIFEST_NAME = ".seatwright-manifest.json"
 _SCHEMA = "seatwright/folder/1"
 _LEFT_BY_DESKTOPS = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})  # common practice: shown folders gather them
+_TOKEN_BYTES = 6  # judgement: two runs never draw the same
 _MAX_MANIFEST_BYTES = 4_000_000  # judgement: some 100 bytes a file
 
 
@@ -33,7 +35,9 @@ class FolderFiles:
     def require_free(self, name: str) -> None:
         """Raise `ConflictError` when the folder `name` holds what this tool did not write; see `write_whole`."""
         _check_names(name, {})
-        _refuse_foreign(self._root / name)
+        target = self._root / name
+        with _told(target):
+            _refuse_foreign(target)
 
     def write_whole(self, name: str, files: Mapping[str, bytes]) -> str:
         """Write all files under the folder `name`, replacing what this tool wrote there before; return its path.
@@ -56,22 +60,29 @@ class FolderFiles:
         """
         _check_names(name, files)
         target = self._root / name
-        try:
+        with _told(target):
             target.parent.mkdir(parents=True, exist_ok=True)
             with _locked(target.parent):
                 _recover(target)
                 _refuse_foreign(target)
                 _replace(target, {**files, MANIFEST_NAME: _manifest(files)})
-        except (PermissionError, NotADirectoryError, FileExistsError) as error:
-            raise InputError(
-                f"cannot write {target}: {error.strerror}", hint="choose a folder that you may write to"
-            ) from error
-        except OSError as error:
-            raise RecordError(
-                f"writing {target} failed: {error.strerror}",
-                hint="free some space or check the disk; nothing was changed",
-            ) from error
         return str(target)
+
+
+@contextmanager
+def _told(target: Path) -> Iterator[None]:
+    """Turn what the system refuses into an error that a person can act on."""
+    try:
+        yield
+    except (PermissionError, NotADirectoryError, FileExistsError) as error:
+        raise InputError(
+            f"cannot write {target}: {error.strerror}", hint="choose a folder that you may write to"
+        ) from error
+    except OSError as error:
+        raise RecordError(
+            f"writing {target} failed: {error.strerror}",
+            hint="free some space or check the disk; nothing was changed",
+        ) from error
 
 
 def _check_names(name: str, files: Mapping[str, bytes]) -> None:
@@ -81,6 +92,9 @@ def _check_names(name: str, files: Mapping[str, bytes]) -> None:
     folded = [path.casefold() for path in files]
     if len(set(folded)) < len(folded) or MANIFEST_NAME in folded:
         raise InputError("two files would share one name", hint="names that differ by case alone are one on some disks")
+    folders = {parent.as_posix().casefold() for path in files for parent in PurePosixPath(path).parents}
+    if folders & {*folded, MANIFEST_NAME}:
+        raise InputError("a file and a folder would share one name", hint="name them apart")
 
 
 def _manifest(files: Mapping[str, bytes]) -> bytes:
@@ -104,19 +118,21 @@ def _locked(folder: Path) -> Iterator[None]:
         os.close(descriptor)
 
 
-def _siblings(target: Path, kind: str) -> list[Path]:
-    start, end = f".{target.name}.", f".{kind}"
-    return sorted(p for p in target.parent.iterdir() if p.name.startswith(start) and p.name.endswith(end))
+def _leftovers(target: Path, kind: str) -> list[Path]:
+    """Return what interrupted runs left beside a folder, the newest first."""
+    name = re.compile(rf"\.{re.escape(target.name)}\.[0-9a-f]{{{2 * _TOKEN_BYTES}}}\.{kind}")
+    found = [p for p in target.parent.iterdir() if name.fullmatch(p.name) and p.is_dir() and not p.is_symlink()]
+    return sorted(found, key=lambda p: p.stat().st_mtime, reverse=True)
 
 
 def _recover(target: Path) -> None:
     """Clear what an interrupted run left; put the earlier folder back if it was interrupted between two renames."""
-    for earlier in _siblings(target, "earlier"):
-        if not target.exists() and _foreign_file(earlier) is None:
+    for earlier in _leftovers(target, "earlier"):
+        if not target.exists():
             earlier.rename(target)
-        elif _foreign_file(earlier) is None:
+        else:
             shutil.rmtree(earlier)
-    for partial in _siblings(target, "partial"):
+    for partial in _leftovers(target, "partial"):
         shutil.rmtree(partial)
 
 
@@ -137,31 +153,39 @@ def _refuse_foreign(target: Path) -> None:
 def _foreign_file(folder: Path) -> str | None:
     """Return a file that the folder's manifest does not vouch for; None when it vouches for all."""
     vouched = _read_manifest(folder)
+    if vouched is None:
+        return next(iter(sorted(p.name for p in folder.iterdir() if p.name not in _LEFT_BY_DESKTOPS)), None)
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         if path.is_symlink():
             return name
         if path.is_dir() or path.name in _LEFT_BY_DESKTOPS or name == MANIFEST_NAME:
             continue
-        if vouched.get(name) is None or hashlib.sha256(path.read_bytes()).hexdigest() != vouched[name]:
+        if name not in vouched or not path.is_file() or _hash(path) != vouched[name]:
             return name
-    return None if vouched or not any(folder.iterdir()) else MANIFEST_NAME
+    return None
 
 
-def _read_manifest(folder: Path) -> dict[str, str]:
+def _hash(path: Path) -> str:
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
+def _read_manifest(folder: Path) -> dict[str, str] | None:
+    """Return the hashes that the folder was written with; None when this tool did not write it."""
     path = folder / MANIFEST_NAME
     if not path.is_file() or path.is_symlink() or path.stat().st_size > _MAX_MANIFEST_BYTES:
-        return {}
+        return None
     try:
         data = json.loads(path.read_bytes())
     except (ValueError, RecursionError):
-        return {}
+        return None
     files = data.get("files") if isinstance(data, dict) and data.get("schema") == _SCHEMA else None
-    return {str(k): str(v) for k, v in files.items()} if isinstance(files, dict) else {}
+    return {str(k): str(v) for k, v in files.items()} if isinstance(files, dict) else None
 
 
 def _replace(target: Path, files: Mapping[str, bytes]) -> None:
-    token = secrets.token_hex(6)
+    token = secrets.token_hex(_TOKEN_BYTES)
     partial = target.with_name(f".{target.name}.{token}.partial")
     earlier = target.with_name(f".{target.name}.{token}.earlier")
     try:
@@ -170,7 +194,7 @@ def _replace(target: Path, files: Mapping[str, bytes]) -> None:
             target.rename(earlier)
         try:
             partial.rename(target)
-        except OSError:
+        except BaseException:
             if earlier.exists():
                 earlier.rename(target)
             raise
@@ -178,8 +202,7 @@ def _replace(target: Path, files: Mapping[str, bytes]) -> None:
         if partial.exists():
             shutil.rmtree(partial)
     _sync(target.parent)
-    if earlier.exists():
-        shutil.rmtree(earlier)
+    shutil.rmtree(earlier, ignore_errors=True)  # the new folder is in place; the next run clears a rest
 
 
 def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:

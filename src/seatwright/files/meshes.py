@@ -12,7 +12,7 @@ from seatwright.files._stl import is_binary_stl, is_text_stl, read_stl
 from seatwright.mesh import IndexArray, Surface, merge_vertices
 from seatwright.quantities import FloatArray
 
-__all__ = ["LENGTH_UNITS_MM", "check_arch_extent", "parse_surface", "read_surface"]
+__all__ = ["LARGEST_BYTES", "LENGTH_UNITS_MM", "check_arch_extent", "parse_surface", "read_surface"]
 
 LENGTH_UNITS_MM = {"um": 1e-3, "µm": 1e-3, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4}
 _READERS: dict[str, Callable[[bytes], tuple[FloatArray, IndexArray]]] = {
@@ -20,7 +20,7 @@ _READERS: dict[str, Callable[[bytes], tuple[FloatArray, IndexArray]]] = {
     "ply": read_ply,
     "obj": read_obj,
 }
-_LARGEST_BYTES = 2 * 1024**3  # judgement: some 40 million triangles, far beyond any scan of an arch
+LARGEST_BYTES = 2 * 1024**3  # judgement: some 40 million triangles, far beyond any scan of an arch
 # judgement: full arches are some 40 to 120 mm across in every population; half arches, bases and trays widen that
 _ARCH_EXTENT_MM = (25.0, 200.0)
 
@@ -46,7 +46,7 @@ def read_surface(path: Path, *, length_unit: str) -> Surface:
     """
     try:
         size = path.stat().st_size
-        if size > _LARGEST_BYTES:
+        if size > LARGEST_BYTES:
             raise MeshError(f"{path.name}: {size / 1e9:.1f} GB is more than any scan of an arch", hint="check the file")
         data = path.read_bytes()
     except OSError as error:
