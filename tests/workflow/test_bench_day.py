@@ -109,7 +109,7 @@ def test_alginate_waits_wrapped_and_a_poured_one_humid(morning) -> None:
 def test_cards_stand_in_the_order_of_the_timetable(morning) -> None:
     listed = cards_in_order(morning)
     ids = [row.id for row in morning.timetable.tasks]
-    assert [name for name, _ in listed] == [i for i in ids if i in {name for name, _ in listed}]
+    assert [row.id for row, _ in listed] == [i for i in ids if i in {row.id for row, _ in listed}]
     assert all(cards for _, cards in listed)
 
 

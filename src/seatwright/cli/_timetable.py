@@ -20,7 +20,7 @@ from seatwright.findings import Severity
 from seatwright.progress import SILENT
 from seatwright.workflows.edited import check_edited
 from seatwright.workflows.ports import CaseSource
-from seatwright.workflows.timetable import BenchDay, PlanSettings, plan_bench_day, timetable_envelope
+from seatwright.workflows.timetable import BenchDay, PlanSettings, cards_in_order, plan_bench_day, timetable_envelope
 
 __all__ = ["TimetableOptions", "open_cases", "run_timetable", "show_timetable"]
 
@@ -44,6 +44,8 @@ class TimetableOptions:
         Simulated days; 0: no chances, no reserves.
     svg : Path or None
         Where the bars go.
+    cards : Path or None
+        Folder, which is made, for the step cards in order, one SVG file a page.
     check : Path or None
         JSON of a timetable, as this command prints it, perhaps edited: checked against every rule instead of planned.
     """
@@ -51,6 +53,7 @@ class TimetableOptions:
     limit_s: float = 10.0
     n_runs: int = 2000
     svg: Path | None = None
+    cards: Path | None = None
     check: Path | None = None
 
 
@@ -92,6 +95,8 @@ def run_timetable(
         return _run_check(day, asked.check, strict=strict, as_json=as_json)
     if asked.svg is not None:
         _write_svg(day, asked.svg)
+    if asked.cards is not None:
+        _write_cards(day, asked.cards)
     if as_json:
         _show.print_json(timetable_envelope(day))
     else:
@@ -106,6 +111,17 @@ def _write_svg(day: BenchDay, path: Path) -> None:
         path.write_text(draw_timetable_bars(day.timetable, zone=day.zone), encoding="utf-8")
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror})", hint="give another path") from error
+
+
+def _write_cards(day: BenchDay, folder: Path) -> None:
+    from seatwright.figures import draw_step_cards  # noqa: PLC0415
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for page, svg in enumerate(draw_step_cards(cards_in_order(day), zone=day.zone), start=1):
+            (folder / f"step-cards-{page:02d}.svg").write_text(svg, encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be written ({error.strerror})", hint="give another folder") from error
 
 
 def _run_check(day: BenchDay, path: Path, *, strict: bool, as_json: bool) -> int:

@@ -10,10 +10,11 @@ from seatwright.case import Bench, Case, CaseState, Impression, ImpressionMateri
 from seatwright.dies import DieResult, Effect, Technique, derive_unit_facts, make_cards
 from seatwright.errors import CaseError, InputError
 from seatwright.findings import Finding, sort_findings
-from seatwright.pour import ImpressionPhase, assess_pour
+from seatwright.pour import ImpressionPhase, PourResult, assess_pour
 from seatwright.pour.timetable import (
     Fact,
     ImpressionWork,
+    Placed,
     PlanOptions,
     Problem,
     Timetable,
@@ -141,7 +142,8 @@ def _load_plans(sources: Sequence[CaseSource], *, now: datetime | None, clock: C
 
 
 def _works_of(plan: Plan) -> list[ImpressionWork]:
-    return _works(plan.bundle.case, plan.bundle.state, plan.bundle, dies=plan.dies)
+    """Return the works by the plan's own clocks, whose amounts know the cast's measured volume."""
+    return _works(plan.bundle.case, plan.bundle.state, plan.bundle, dies=plan.dies, pour=plan.pour)
 
 
 def _works(
@@ -151,9 +153,10 @@ def _works(
     *,
     dies: DieResult,
     instead: Mapping[str, tuple[StepCard, ...]] | None = None,
+    pour: PourResult | None = None,
 ) -> list[ImpressionWork]:
     die_cards = instead or dies.cards_by_impression()
-    pour = assess_pour(case, state, bundle.bench, die_cards=die_cards, now=bundle.now)
+    pour = pour or assess_pour(case, state, bundle.bench, die_cards=die_cards, now=bundle.now)
     works = []
     for impression in case.current_impressions():
         clock = pour.clock(impression.id)
@@ -258,15 +261,15 @@ def _with_stone_dies(plan: Plan) -> list[ImpressionWork] | None:
     return _works(bundle.case, bundle.state, bundle, dies=plan.dies, instead=cards)
 
 
-def cards_in_order(day: BenchDay) -> tuple[tuple[str, tuple[StepCard, ...]], ...]:
-    """Return (task id, its step cards) in the order of the timetable, done work left out."""
+def cards_in_order(day: BenchDay) -> tuple[tuple[Placed, tuple[StepCard, ...]], ...]:
+    """Return (task, its step cards) in the order of the timetable, done work left out."""
     found = []
     for row in day.timetable.tasks:
         if row.is_fixed and row.end <= day.now:
             continue
         keys = [(row.case, row.impression, step, unit) for unit in row.units or (0,) for step in row.steps]
         cards = tuple(day.cards[key] for key in keys if key in day.cards)
-        found.append((row.id, cards))
+        found.append((row, cards))
     return tuple(found)
 
 

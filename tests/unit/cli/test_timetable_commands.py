@@ -54,6 +54,14 @@ def test_bars_are_written_where_asked(folder, capsys, tmp_path) -> None:
     assert (tmp_path / "bars.svg").read_text(encoding="utf-8").startswith("<svg")
 
 
+def test_step_cards_are_printed_in_order(folder, capsys, tmp_path) -> None:
+    run(folder, capsys, asked={"cards": tmp_path / "cards"})
+    pages = sorted((tmp_path / "cards").glob("*.svg"))
+    assert pages[0].name == "step-cards-01.svg"
+    text = "".join(page.read_text(encoding="utf-8") for page in pages)
+    assert text.index("flash off") < text.index("separate")
+
+
 def test_shared_bench_is_read_from_its_own_file(folder, capsys, tmp_path) -> None:
     own = folder / "bench.toml"
     shared = tmp_path / "shared.toml"
