@@ -62,11 +62,13 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         ]
-    found = []
-    length_um = 1e3 * float(np.linalg.norm(unit.shift_mm))
-    if unit.is_moved:
+    return [*_about_movement(unit, 1e3 * float(np.linalg.norm(unit.shift_mm))), *_about_surface(unit)]
+
+
+def _about_movement(unit: UnitMovement, length_um: float) -> list[Finding]:
+    if unit.is_moved and unit.u_worst_mm is not None:
         turn = float(np.linalg.norm(unit.turn_deg if unit.turn_deg is not None else 0.0))
-        found.append(
+        return [
             Finding(
                 "cast-unit-moved",
                 Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
@@ -79,9 +81,9 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 source=_MEASURED,
                 about=unit.tooth,
             )
-        )
-    elif unit.verdict is Verdict.DOES_NOT_CONFORM:
-        found.append(
+        ]
+    if unit.verdict is Verdict.DOES_NOT_CONFORM:
+        return [
             Finding(
                 "cast-unit-off",
                 Severity.WARNING,
@@ -91,7 +93,12 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 source=_MEASURED,
                 about=unit.tooth,
             )
-        )
+        ]
+    return []
+
+
+def _about_surface(unit: UnitMovement) -> list[Finding]:
+    found = []
     if unit.inlier_share < MIXED_SHARE:
         found.append(
             Finding(
