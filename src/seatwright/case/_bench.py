@@ -3,6 +3,7 @@
 Bounds of numbers keep out slips of the unit and what would overflow: judgement, wider than any real bench.
 """
 
+from datetime import time
 from typing import Literal
 
 from pydantic import Field
@@ -10,7 +11,7 @@ from pydantic import Field
 from seatwright.case._terms import ImpressionMaterial, Skill, Stone
 from seatwright.case._units import Document, Label, Note
 
-__all__ = ["BENCH_SCHEMA_VERSION", "Bench", "Equipment", "ImpressionStock", "Person", "StoneStock"]
+__all__ = ["BENCH_SCHEMA_VERSION", "Bench", "Break", "Equipment", "ImpressionStock", "Person", "StoneStock"]
 
 BENCH_SCHEMA_VERSION = 1
 """Version of the bench file; older ones are upgraded, newer ones refused."""
@@ -52,6 +53,15 @@ class ImpressionStock(Document):
     disinfect_min: float | None = Field(default=None, ge=0, le=1440)
 
 
+class Break(Document):
+    """A daily time without hands, on the clock of the bench."""
+
+    start: time
+    end: time
+    person: str | None = None
+    """Whose break it is; everybody's when absent."""
+
+
 class Bench(Document):
     """People, equipment and stock."""
 
@@ -62,3 +72,6 @@ class Bench(Document):
     impression_material: tuple[ImpressionStock, ...] = ()
     water_resolution_ml: float = Field(default=1.0, ge=0.01, le=100)
     """Smallest step that is read on the measuring cylinder."""
+    breaks: tuple[Break, ...] = Field(default=(), alias="break")
+    time_zone: str = "UTC"
+    """Zone of the bench's clock, by its name in the IANA database, such as ``Europe/Berlin``."""

@@ -12,13 +12,12 @@ from seatwright.cast._consensus import (
     UnitPose,
     find_stable_set,
     fit_frame,
-    gate_chi2,
     relative_covariance,
 )
 from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pose import explain_misfit, find_global_pose
-from seatwright.cast._result import CastResult, UnitMovement
+from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.findings import Verdict, judge_shift_length
@@ -95,7 +94,9 @@ def check_cast(
     _require_units(len(measured), "were found on the poured scan")
     progress.report(0.85, "estimating the scan error")
     cells = tuple(gather_cells(fits, k, regions[k].area_mm2) for k in measured)
-    noise = fit_noise(cells)
+    whole = tuple(c for k, c in zip(measured, cells, strict=True) if fits.inlier_share[k] >= MIXED_SHARE)
+    # a region that holds two bodies says nothing of the scanner
+    noise = fit_noise(whole if len(whole) >= _FEWEST_UNITS else cells)
     poses = tuple(
         _unit_pose(fits, k, covariance_of_unit(c, noise, repeatability_um * 1e-3))
         for k, c in zip(measured, cells, strict=True)
@@ -154,10 +155,11 @@ def _report_unit(
 ) -> UnitMovement:
     poses, stable, place, tolerance_um = context
     rms, n_points, coverage = float(fits.rms_um[number]), int(fits.n_points[number]), float(fits.coverage[number])
+    share = float(fits.inlier_share[number])
     if place is None:
         return UnitMovement(
             region.tooth, False, None, None, None, None, None, region.centroid_mm, False, False,
-            Verdict.CANNOT_TELL, None, None, rms, n_points, coverage,
+            Verdict.CANNOT_TELL, None, None, rms, n_points, coverage, share,
         )  # fmt: skip
     others = [poses[m] for m in stable.members if m != place]
     frame = fit_frame(others, stable.frame.middle_mm, with_scale=False) if others else stable.frame
@@ -167,10 +169,8 @@ def _report_unit(
     shift = inverse[:3, :3] @ moved_center + inverse[:3, 3] - region.centroid_mm
     turn = Rotation.from_matrix(rotation).as_rotvec()
     covariance = relative_covariance(poses[place], frame)
-    motion = np.concatenate([shift, turn])
     u = np.sqrt(np.diag(covariance))
     u_worst = float(np.sqrt(np.linalg.eigvalsh(covariance[:3, :3])[-1]))
-    misfit = float(motion @ np.linalg.solve(covariance, motion))
     return UnitMovement(
         tooth=region.tooth,
         is_measured=True,
@@ -181,13 +181,14 @@ def _report_unit(
         covariance=covariance,
         about_mm=region.centroid_mm,
         is_stable=place in stable.members,
-        is_moved=misfit > gate_chi2(len(poses)),
+        is_moved=bool(stable.misfits[place] > stable.gate),
         verdict=judge_shift_length(float(np.linalg.norm(shift)), tolerance_um * 1e-3, u_worst),
         u_worst_mm=u_worst,
         weak_turn_axis=_weak_axis(covariance[3:, 3:]),
         residual_rms_um=rms,
         n_points=n_points,
         coverage=coverage,
+        inlier_share=share,
     )
 
 

@@ -49,6 +49,10 @@ class StableSet:
     """With the scale taken out."""
     rival: tuple[int, ...]
     """Largest set of other units that agree at another pose."""
+    misfits: FloatArray
+    """(n,): squared distance of each unit from the members' frame and scale, itself left out; chi-square, 6 degrees."""
+    gate: float
+    """Limit of `misfits` at 5 % false alarms a cast: beyond it a unit moved by itself."""
 
 
 def gate_chi2(n_units: int) -> float:
@@ -76,7 +80,12 @@ def find_stable_set(poses: tuple[UnitPose, ...]) -> StableSet:
     rival = _largest(problem, others) if others else ()
     chosen = [poses[k] for k in members]
     return StableSet(
-        members, fit_frame(chosen, middle, with_scale=False), fit_frame(chosen, middle, with_scale=True), rival
+        members=members,
+        frame=fit_frame(chosen, middle, with_scale=False),
+        scaled=fit_frame(chosen, middle, with_scale=True),
+        rival=rival,
+        misfits=problem.misfits(np.array(members)),
+        gate=problem.gate,
     )
 
 

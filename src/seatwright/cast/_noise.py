@@ -7,16 +7,17 @@ rigid motion leaves no residual, so the model is fitted to what the fit leaves o
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seatwright.cast._likelihood import profile_likelihood
 from seatwright.cast._units import UnitFits
 from seatwright.quantities import FloatArray
 
 __all__ = ["NoiseModel", "UnitCells", "covariance_of_unit", "fit_noise", "gather_cells", "matern"]
 
-_CELLS_A_UNIT = 110  # judgement: enough for six parameters and three of the noise, few enough for a second's work
-_LENGTHS_MM = (0.25, 0.4, 0.6, 0.9, 1.3, 1.9, 2.8, 4.0, 6.0)  # judgement: from one facet to one tooth
-_RATIOS = np.concatenate([[0.0], np.geomspace(1e-4, 1e2, 61)])  # judgement: correlated over independent variance
+_CELLS_A_UNIT = 56  # judgement: enough for six parameters and three of the noise, and several facets wide
+_LENGTHS_MM = (0.4, 0.7, 1.1, 1.7, 2.6, 4.0, 6.0)  # judgement: from one facet to one tooth
+_RATIOS = np.concatenate([[0.0], np.geomspace(1e-3, 30.0, 24)])  # judgement: correlated over independent variance
+_TESSELLATION_MM = 0.0004  # judgement: two noiseless tessellations of one generated arch differed by 0.1 to 0.8 µm
 _LEAST_SPARE = 6  # judgement: fewer cells beyond the six parameters say nothing of the noise
 
 
@@ -64,7 +65,7 @@ def matern(distance_mm: FloatArray, length_mm: float) -> FloatArray:
 
 
 def gather_cells(fits: UnitFits, number: int, area_mm2: float) -> UnitCells:
-    """Gather the matched points of one unit, both ways, in about 110 cells."""
+    """Gather the matched points of one unit, both ways, in about 56 cells."""
     parts: list[tuple[FloatArray, FloatArray, FloatArray, FloatArray]] = []
     sets = [(fits.fit.forward, fits.fit.forward_weights, fits.points)]
     if fits.fit.backward is not None:
@@ -113,38 +114,29 @@ def fit_noise(cells: tuple[UnitCells, ...]) -> NoiseModel:
 
     Notes
     -----
-    For each length on a fixed grid the whitened, projected correlation is diagonalized once, so that the likelihood
-    of every variance ratio costs nothing; the scale is profiled out. Deterministic.
-
-    References
-    ----------
-    .. [1] Patterson, Thompson, Recovery of inter-block information when block sizes are unequal, Biometrika 58(3),
-       545-554 (1971).
+    Searched on a fixed grid of lengths and variance ratios; the scale is profiled out. Deterministic.
     """
     usable = [c for c in cells if len(c.weight) >= 6 + _LEAST_SPARE]
     if not usable:
         together = np.concatenate([c.residual_mm * np.sqrt(c.n_effective) for c in cells])
         return NoiseModel(float(np.sqrt(np.mean(together**2))), 0.0, _LENGTHS_MM[0])
-    bases = [_project(c) for c in usable]
-    best = (np.inf, 0.0, 0.0, _LENGTHS_MM[0])
-    for length in _LENGTHS_MM:
-        value, ratio, variance = _profile(usable, bases, length)
-        if value < best[0]:
-            best = (value, ratio, variance, length)
-    _, ratio, variance, length = best
-    return NoiseModel(float(np.sqrt(variance)), float(np.sqrt(variance * ratio)), length)
+    value, variance = profile_likelihood(_pad(usable), np.array(_LENGTHS_MM), _RATIOS)
+    at, ratio = np.unravel_index(int(np.argmin(value)), value.shape)
+    independent = float(np.sqrt(variance[at, ratio]))
+    return NoiseModel(independent, independent * float(np.sqrt(_RATIOS[ratio])), _LENGTHS_MM[int(at)])
 
 
 def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: float) -> FloatArray:
-    """Covariance (6, 6) of a unit's pose: scan error through the fit, plus the declared repeatability.
+    """Covariance (6, 6) of a unit's pose: scan error through the fit, the declared repeatability, and tessellation.
 
     Turn repeatability is the shift's over the unit's root mean square radius.
     """
     correlated = noise.correlated_mm**2 * matern(_distances(cells.centers_mm), noise.length_mm)
     meat = noise.independent_mm**2 * cells.meat + cells.rows.T @ correlated @ cells.rows
     inverse = np.linalg.inv(cells.hessian)
-    turn = repeatability_mm / max(cells.spread_mm, 1e-9)
-    declared = np.diag([repeatability_mm**2] * 3 + [turn**2] * 3)
+    own = float(np.hypot(repeatability_mm, _TESSELLATION_MM))
+    turn = own / max(cells.spread_mm, 1e-9)
+    declared = np.diag([own**2] * 3 + [turn**2] * 3)
     covariance = inverse @ meat @ inverse.T + declared
     return np.asarray((covariance + covariance.T) / 2)
 
@@ -153,28 +145,13 @@ def _distances(points: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.norm(points[:, None] - points[None], axis=2))
 
 
-def _project(cells: UnitCells) -> tuple[NDArray[np.float64], FloatArray, FloatArray]:
-    """Basis of what the fit leaves over (whitened by the independent part), the data in it, and the whitener."""
-    white = np.sqrt(cells.n_effective)
-    design = cells.rows / cells.weight[:, None] * white[:, None]
-    full, _ = np.linalg.qr(design, mode="complete")
-    basis = full[:, 6:]
-    return basis, basis.T @ (cells.residual_mm * white), white
-
-
-def _profile(
-    usable: list[UnitCells], bases: list[tuple[FloatArray, FloatArray, FloatArray]], length: float
-) -> tuple[float, float, float]:
-    """Best -2 log likelihood over the ratios at one length, with that ratio and the independent variance."""
-    log_det, squares, spare = np.zeros(len(_RATIOS)), np.zeros(len(_RATIOS)), 0
-    for cells, (basis, data, white) in zip(usable, bases, strict=True):
-        whitened = matern(_distances(cells.centers_mm), length) * white[:, None] * white
-        values, vectors = np.linalg.eigh(basis.T @ whitened @ basis)
-        spectrum = 1 + _RATIOS[:, None] * np.clip(values, 0, None)
-        log_det += np.log(spectrum).sum(axis=1)
-        squares += ((vectors.T @ data) ** 2 / spectrum).sum(axis=1)
-        spare += len(data)
-    variance = squares / spare
-    value = spare * np.log(np.maximum(variance, 1e-300)) + log_det
-    k = int(np.argmin(value))
-    return float(value[k]), float(_RATIOS[k]), float(variance[k])
+def _pad(usable: list[UnitCells]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Stack centers, mean rows, residuals and effective sizes of all units, padded with zeros."""
+    n, most = len(usable), max(len(c.weight) for c in usable)
+    centers, designs = np.zeros((n, most, 3)), np.zeros((n, most, 6))
+    residuals, sizes = np.zeros((n, most)), np.zeros((n, most))
+    for k, cells in enumerate(usable):
+        c = len(cells.weight)
+        centers[k, :c], residuals[k, :c], sizes[k, :c] = cells.centers_mm, cells.residual_mm, cells.n_effective
+        designs[k, :c] = cells.rows / cells.weight[:, None]
+    return centers, designs, residuals, sizes

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from seatwright.cast._result import CastResult, UnitMovement
+from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
 
 __all__ = ["list_findings"]
@@ -76,6 +76,30 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 "index, or pick its male up in the mouth (common practice)."
                 if unit.verdict is Verdict.DOES_NOT_CONFORM
                 else "Weigh it against the tolerance.",
+                source=_MEASURED,
+                about=unit.tooth,
+            )
+        )
+    elif unit.verdict is Verdict.DOES_NOT_CONFORM:
+        found.append(
+            Finding(
+                "cast-unit-off",
+                Severity.WARNING,
+                f"Unit {unit.tooth} stands {length_um:.0f} µm off, as the whole cast does; its die did not move.",
+                why="it agrees with the other units once a uniform scale is taken out",
+                do="Look to the pour and the impression, not to this die.",
+                source=_MEASURED,
+                about=unit.tooth,
+            )
+        )
+    if unit.inlier_share < MIXED_SHARE:
+        found.append(
+            Finding(
+                "cast-region-mixed",
+                Severity.CAUTION,
+                f"Only {unit.inlier_share:.0%} of the surface in the region of unit {unit.tooth} moves as one.",
+                why="the region holds another tooth or gum too, or the surface changed between the scans",
+                do="Choose a smaller radius or the unit's own mesh, and check again before judging this unit.",
                 source=_MEASURED,
                 about=unit.tooth,
             )

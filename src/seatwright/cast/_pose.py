@@ -32,9 +32,8 @@ _REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than 
 _LEAST_SHARE = 0.35  # judgement: set between right scans (half arch, base, swelling) and wrong ones on trial arches
 _SURE_SHARE = 0.75  # judgement: what a scan of the same arch, with base or a half, reaches at the right pose
 _MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
-_N_TRIAL = 3000  # judgement: points that compare candidates
+_N_POINTS = 4000  # judgement: points of the global fit; the units decide the frame afterwards
 _LEAST_COARSE = 0.6  # judgement: a rival that agrees less than this, coarsely, does not become an equal by fitting
-_N_FINE = 20000  # judgement: points of the last global fit; the units decide the frame afterwards
 _TRIAL_CUTS_MM = (2.0, 1.0, 0.5)  # judgement: from a coarse pose within about 1 mm
 _FINE_CUTS_MM = (0.4, 0.2, 0.1, 0.06)  # judgement: last cut about three to four times a good scanner's noise
 
@@ -55,6 +54,14 @@ class _Candidate:
     share: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Moving:
+    """The poured scan with the few points that stand for it."""
+
+    surface: Surface
+    points: BodyPoints
+
+
 def find_global_pose(reference: Surface, poured: Surface) -> GlobalPose:
     """Register the whole poured scan robustly on the reference.
 
@@ -64,15 +71,15 @@ def find_global_pose(reference: Surface, poured: Surface) -> GlobalPose:
         If the scans share too little surface (another arch, too small a part, a mirrored scan), or if two poses
         explain them nearly equally well.
     """
-    index = index_surface(reference)
-    narrow = _rank(index, poured, wide=False)
-    found = _settle(index, poured, narrow) if narrow else None
+    index, moving = index_surface(reference), _prepare(poured)
+    narrow = _rank(index, moving, wide=False)
+    found = _settle(index, moving, narrow) if narrow else None
     if found is None or _best_share(found) < _SURE_SHARE:
         # one scan lacks much of the other: try starts all over the reference, and keep what explains more
-        candidates = _merge(narrow, _rank(index, poured, wide=True), poured)
+        candidates = _merge(narrow, _rank(index, moving, wide=True), moving.points.points)
         if not candidates:
             raise explain_misfit(index, poured, None)
-        found = _settle(index, poured, candidates)
+        found = _settle(index, moving, candidates)
     if _best_share(found) < _LEAST_SHARE:
         raise explain_misfit(index, poured, found)
     if found.overlap.rival_share > _MOST_RIVAL:
@@ -89,7 +96,7 @@ def find_global_pose(reference: Surface, poured: Surface) -> GlobalPose:
 def explain_misfit(index: SurfaceIndex, poured: Surface, found: GlobalPose | None) -> CannotCompute:
     """Return the refusal, saying so when the mirror image of the poured scan would have fitted."""
     best = _best_share(found) if found else 0.0
-    flipped = Surface(poured.vertices_mm * np.array([-1.0, 1.0, 1.0]), poured.faces[:, ::-1])
+    flipped = _prepare(Surface(poured.vertices_mm * np.array([-1.0, 1.0, 1.0]), poured.faces[:, ::-1]))
     candidates = _rank(index, flipped, wide=False)
     mirrored = _best_share(_settle(index, flipped, candidates)) if candidates else 0.0
     # judgement: halves of an arch resemble each other, so a mirrored fit must be much the better and good in itself
@@ -114,16 +121,40 @@ def _best_share(found: GlobalPose) -> float:
     return max(found.overlap.reference_share, found.overlap.poured_share)
 
 
-def _settle(index: SurfaceIndex, poured: Surface, candidates: list[_Candidate]) -> GlobalPose:
+def _prepare(surface: Surface) -> _Moving:
+    chosen = _sample(surface)
+    return _Moving(
+        surface,
+        BodyPoints(
+            np.ascontiguousarray(surface.vertices_mm[chosen]),
+            np.ascontiguousarray(measure_vertex_normals(surface)[chosen]),
+            np.zeros(len(chosen), dtype=np.int64),
+        ),
+    )
+
+
+def _settle(index: SurfaceIndex, moving: _Moving, candidates: list[_Candidate]) -> GlobalPose:
     """Finish the best candidate and measure how much of the scans lies on each other."""
-    transform = _finish(index, poured, candidates[0].transform)
-    moved = index_surface(move_surface(poured, transform))
-    return GlobalPose(transform, index, moved, _measure_overlap(index, moved, _rival_share(candidates)))
+    points = moving.points
+    start = pose_of(candidates[0].transform, points.points.mean(axis=0))
+    schedule = Schedule(_FINE_CUTS_MM, most_last_steps=10, rest_mm=1e-4)
+    transform = transform_of(fit_bodies((None, points), (index, None), start, schedule).poses)
+    moved = index_surface(move_surface(moving.surface, transform))
+    mine = _sample(index.surface)
+    still = np.eye(4)
+    overlap = Overlap(
+        reference_share=_share(moved, index.surface.vertices_mm[mine], index.vertex_normals[mine], still),
+        poured_share=_share(index, points.points, points.normals, transform),
+        n_reference=len(mine),
+        n_poured=len(points.points),
+        reach_mm=_REACH_MM,
+        rival_share=_rival_share(candidates),
+    )
+    return GlobalPose(transform, index, moved, overlap)
 
 
-def _merge(one: list[_Candidate], two: list[_Candidate], poured: Surface) -> list[_Candidate]:
+def _merge(one: list[_Candidate], two: list[_Candidate], points: FloatArray) -> list[_Candidate]:
     """Best first, one of each distinct pose."""
-    points = poured.vertices_mm[_sample(poured, _N_TRIAL)]
     distinct: list[_Candidate] = []
     for candidate in sorted([*one, *two], key=lambda c: -c.share):
         # judgement: poses that place the points within a millimeter of each other are one
@@ -132,14 +163,13 @@ def _merge(one: list[_Candidate], two: list[_Candidate], poured: Surface) -> lis
     return distinct
 
 
-def _sample(surface: SurfaceIndex | Surface, n_wanted: int) -> NDArray[np.int64]:
-    """About n vertices, evenly in space; independent of their order but for ties."""
-    inner = surface.surface if isinstance(surface, SurfaceIndex) else surface
-    points = inner.vertices_mm
+def _sample(surface: Surface) -> NDArray[np.int64]:
+    """Choose some thousands of vertices, evenly in space, whatever their order."""
+    points, n_wanted = surface.vertices_mm, _N_POINTS
     if len(points) <= n_wanted:
         return np.arange(len(points))
     # a surface crosses somewhat more cells than its area fills: start a little wide, then correct
-    cell = 1.2 * float(np.sqrt(measure_area_mm2(inner) / n_wanted))
+    cell = 1.2 * float(np.sqrt(measure_area_mm2(surface) / n_wanted))
     chosen = choose_voxel_points(points, cell)
     while len(chosen) < 0.8 * n_wanted:
         cell *= max(0.5, min(0.9, (len(chosen) / n_wanted) ** 0.5))
@@ -147,20 +177,12 @@ def _sample(surface: SurfaceIndex | Surface, n_wanted: int) -> NDArray[np.int64]
     return chosen
 
 
-def _body(surface: Surface, normals: FloatArray, chosen: NDArray[np.int64]) -> BodyPoints:
-    return BodyPoints(
-        np.ascontiguousarray(surface.vertices_mm[chosen]),
-        np.ascontiguousarray(normals[chosen]),
-        np.zeros(len(chosen), dtype=np.int64),
-    )
-
-
-def _rank(index: SurfaceIndex, poured: Surface, *, wide: bool) -> list[_Candidate]:
+def _rank(index: SurfaceIndex, moving: _Moving, *, wide: bool) -> list[_Candidate]:
     """Coarse poses, each fitted on a few points, best share first, one of each distinct pose."""
-    points = _body(poured, measure_vertex_normals(poured), _sample(poured, _N_TRIAL))
+    points = moving.points
     center = points.points.mean(axis=0)
     found: list[_Candidate] = []
-    poses = search_poses(index.surface, poured, plan=CoarsePlan(), wide=wide)
+    poses = search_poses(index.surface, moving.surface, plan=CoarsePlan(), wide=wide)
     for coarse in poses:
         if coarse.score < _LEAST_COARSE * poses[0].score:
             break
@@ -168,7 +190,7 @@ def _rank(index: SurfaceIndex, poured: Surface, *, wide: bool) -> list[_Candidat
         fit = fit_bodies((None, points), (index, None), start, Schedule(_TRIAL_CUTS_MM, most_last_steps=6))
         pose = transform_of(fit.poses)
         found.append(_Candidate(pose, _share(index, points.points, points.normals, pose)))
-    return _merge(found, [], poured)
+    return _merge(found, [], points.points)
 
 
 def _distance(one: Transform, other: Transform, points: FloatArray) -> float:
@@ -191,22 +213,3 @@ def _rival_share(candidates: list[_Candidate]) -> float:
     if len(candidates) < 2 or candidates[0].share <= 0:
         return 0.0
     return candidates[1].share / candidates[0].share
-
-
-def _finish(index: SurfaceIndex, poured: Surface, start: Transform) -> Transform:
-    points = _body(poured, measure_vertex_normals(poured), _sample(poured, _N_FINE))
-    pose = pose_of(start, points.points.mean(axis=0))
-    return transform_of(fit_bodies((None, points), (index, None), pose, Schedule(_FINE_CUTS_MM)).poses)
-
-
-def _measure_overlap(reference: SurfaceIndex, moved: SurfaceIndex, rival_share: float) -> Overlap:
-    mine, theirs = _sample(reference, _N_TRIAL), _sample(moved, _N_TRIAL)
-    still = np.eye(4)
-    return Overlap(
-        reference_share=_share(moved, reference.surface.vertices_mm[mine], reference.vertex_normals[mine], still),
-        poured_share=_share(reference, moved.surface.vertices_mm[theirs], moved.vertex_normals[theirs], still),
-        n_reference=len(mine),
-        n_poured=len(theirs),
-        reach_mm=_REACH_MM,
-        rival_share=rival_share,
-    )

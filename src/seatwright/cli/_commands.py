@@ -1,10 +1,12 @@
 """What each command does: parse its options, call one workflow, hand the answer to the printer."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from seatwright import wiring
+from seatwright.cast import CastResult
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
@@ -120,8 +122,8 @@ def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
     return _cast_exit([result], strict=strict)
 
 
-def _cast_exit(results: list[object], *, strict: bool) -> int:
-    units = [unit for result in results for unit in result.units]  # type: ignore[attr-defined]
+def _cast_exit(results: Sequence[CastResult], *, strict: bool) -> int:
+    units = [unit for result in results for unit in result.units]
     failed = any(unit.verdict is Verdict.DOES_NOT_CONFORM for unit in units)
     return EXIT_NOT_CONFORMING if strict and failed else 0
 

@@ -23,7 +23,9 @@ from seatwright.quantities import FloatArray, Transform
 __all__ = ["ArchField", "make_arch_field"]
 
 _REACH_MM = 2.0  # judgement: a solid is evaluated this far around its box; farther off it cannot be the nearest
-_CREASE_MM = 0.5  # judgement: rounding where a tooth meets the gum or its neighbor
+_CREASE_MM = 0.5  # judgement: rounding where a tooth meets the gum
+_WEB_MM = 0.25  # judgement: rounding where it meets its neighbor or its fittings
+_FAR_MM = 1e3  # judgement: beyond any size of an arch
 _LAND_BELOW_MM = 8.0  # judgement: depth of the sulcus under the lowest gum line
 _BASE_BELOW_MM = 10.0  # judgement: thickness of a closed base under the land
 
@@ -58,10 +60,10 @@ class ArchField:
 
     def __call__(self, points_mm: FloatArray) -> FloatArray:
         """Field at patient points (n, 3), mm, negative inside."""
-        value = self.gum(points_mm)
+        units = np.full(len(points_mm), _FAR_MM)
         for solid, near, local in self._near(points_mm):
-            value[near] = join_smoothly(value[near], solid.distance(local), _CREASE_MM)
-        return value
+            units[near] = join_smoothly(units[near], solid.distance(local), _WEB_MM)
+        return join_smoothly(self.gum(points_mm), units, _CREASE_MM)
 
     def moved(self, moves: Mapping[int, Transform], scale: float) -> "ArchField":
         """Return the field with units moved by ``T_moved_planned`` and the gum scaled."""

@@ -150,11 +150,10 @@ def _undo_folds(before: FloatArray, after: FloatArray, quads: IntArray) -> tuple
     after = after.copy()
     faces = split_quads(after, quads)
     first = _normals(before, faces)
+    size = np.linalg.norm(first, axis=1)
     for _ in range(_PASSES):
         second = _normals(after, faces)
-        turned = np.einsum("ij,ij->i", first, second) < _MOST_TURNED * np.linalg.norm(first, axis=1) * np.linalg.norm(
-            second, axis=1
-        )
+        turned = np.einsum("ij,ij->i", first, second) < _MOST_TURNED * size * np.linalg.norm(second, axis=1)
         if not turned.any():
             break
         after[faces[turned]] = before[faces[turned]]

@@ -6,7 +6,16 @@ from seatwright.evidence._record import (
     HowObtained,
     find_evidence,
     list_evidence,
+    search_evidence,
     source_of,
 )
 
-__all__ = ["Confidence", "EvidenceRecord", "HowObtained", "find_evidence", "list_evidence", "source_of"]
+__all__ = [
+    "Confidence",
+    "EvidenceRecord",
+    "HowObtained",
+    "find_evidence",
+    "list_evidence",
+    "search_evidence",
+    "source_of",
+]

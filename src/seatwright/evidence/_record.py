@@ -9,7 +9,15 @@ from importlib import resources
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Source, SourceKind
 
-__all__ = ["Confidence", "EvidenceRecord", "HowObtained", "find_evidence", "list_evidence", "source_of"]
+__all__ = [
+    "Confidence",
+    "EvidenceRecord",
+    "HowObtained",
+    "find_evidence",
+    "list_evidence",
+    "search_evidence",
+    "source_of",
+]
 
 
 class HowObtained(StrEnum):
@@ -54,6 +62,17 @@ class EvidenceRecord:
     high: float | None = None
     built_from: tuple[str, ...] = ()
     note: str = ""
+
+    def shown(self) -> str:
+        """Return value, spread and range with the unit, as a person reads them; the words where there is no number."""
+        parts = []
+        if self.value is not None:
+            parts.append(f"{self.value:g}" + (f" (sd {self.sd:g})" if self.sd is not None else ""))
+        if self.low is not None and self.high is not None:
+            parts.append(f"{self.low:g} to {self.high:g}")
+        if not parts:
+            return "in words"
+        return ", ".join(parts) + (f" {self.unit}" if self.unit != "1" else "")
 
     def require_value(self) -> float:
         """Return `value`; a record without one is a mistake in the tables."""
@@ -125,6 +144,23 @@ def find_evidence(identifier: str) -> EvidenceRecord:
 def list_evidence(topic: str | None = None) -> tuple[EvidenceRecord, ...]:
     """Return all records, or those of one topic, ordered by id."""
     return tuple(r for _, r in sorted(_table().items()) if topic is None or r.topic == topic)
+
+
+def search_evidence(word: str) -> tuple[EvidenceRecord, ...]:
+    """Return the records whose id, topic, quantity, conditions, source or note contain a word, ordered by topic and id.
+
+    Examples
+    --------
+    >>> [r.id for r in search_evidence("stoichiometry")]
+    ['gyp_stoich']
+    """
+    wanted = word.casefold()
+    found = [
+        r
+        for r in _table().values()
+        if wanted in " ".join((r.id, r.topic, r.quantity, r.conditions, r.source, r.note)).casefold()
+    ]
+    return tuple(sorted(found, key=lambda r: (r.topic, r.id)))
 
 
 def source_of(identifier: str) -> Source:

@@ -86,7 +86,8 @@ def _number(
     size = (_NUMBER_MM if bold else 4.2) * (1.0 if len(label) <= 2 else 0.85)
     x, y = tooth.at(0.0, facial)
     at = (x, y + 0.34 * size)
-    with sheet.group(paint_order="stroke", stroke=PAPER.value if bold else "none", stroke_width=0.9 if bold else 0):
+    halo = {"class": "s-paper", "stroke": PAPER.value, "stroke_width": 0.9} if bold else {}
+    with sheet.group(paint_order="stroke", **halo):
         sheet.text(
             at, label, size_mm=size, bold=bold, anchor="middle", ink=(ACCENT if grave else INK) if bold else QUIET
         )

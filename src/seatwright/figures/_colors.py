@@ -12,8 +12,8 @@ from seatwright.quantities import FloatArray
 
 __all__ = ["diverging_color", "oklab_to_srgb", "srgb_to_oklab"]
 
-_L_ZERO, _L_END = 0.955, 0.46
-_CHROMA_END = 0.115
+_L_ZERO, _L_END = 0.955, 0.47
+_CHROMA_END = 0.105
 _HUE_LOW_RAD, _HUE_HIGH_RAD = np.radians(255.0), np.radians(58.0)
 
 # OKLab, Ottosson B, "A perceptual color space for image processing" (2020): linear sRGB to cone response, and to Lab.

@@ -63,7 +63,7 @@ def fill_depth(corners, faces, n_rows, n_columns):  # type: ignore[no-untyped-de
 
 
 @njit(cache=True)
-def shade_pixels(face_id, weight, faces, normals, colors, light, ambient, back):  # type: ignore[no-untyped-def] # noqa: PLR0917
+def shade_pixels(face_id, weight, faces, normals, colors, light, ambient, back):  # type: ignore[no-untyped-def]
     """Return linear light per pixel, shape (rows, columns, 3): white where nothing is seen.
 
     Parameters

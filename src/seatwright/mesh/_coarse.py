@@ -22,7 +22,7 @@ class CoarsePlan:
 
     cell_mm: float = 1.25
     n_rotations: int = 1200
-    position_spacing_mm: float = 18.0
+    n_positions: int = 16
     n_points: int = 160
     n_points_refined: int = 1200
     n_refined: int = 80
@@ -99,7 +99,12 @@ def search_poses(
 def _list_starts(fixed_points: FloatArray, plan: CoarsePlan, *, wide: bool) -> tuple[FloatArray, FloatArray]:
     places = [fixed_points.mean(axis=0)]
     if wide:
-        places.extend(fixed_points[choose_voxel_points(fixed_points, plan.position_spacing_mm)])
+        cell = float(np.ptp(fixed_points, axis=0).max()) / 8
+        chosen = choose_voxel_points(fixed_points, cell)
+        while len(chosen) > plan.n_positions:
+            cell *= 1.1
+            chosen = choose_voxel_points(fixed_points, cell)
+        places.extend(fixed_points[chosen])
     rotations = list_rotations(plan.n_rotations)
     n = len(places)
     return np.repeat(rotations, n, axis=0), np.tile(np.array(places), (len(rotations), 1))
@@ -124,10 +129,10 @@ def _pick_varied(found: FloatArray, size_mm: float, n_wanted: int) -> NDArray[np
 
 def _thin(points: FloatArray, n_wanted: int) -> NDArray[np.int64]:
     """Choose about n points evenly in space."""
-    cell = float(np.ptp(points, axis=0).max()) / 4
+    cell = float(np.ptp(points, axis=0).max()) / 8
     chosen = choose_voxel_points(points, cell)
-    while len(chosen) < min(n_wanted, len(points)) and cell > 0.5:
-        cell *= 0.9
+    while len(chosen) < min(0.85 * n_wanted, len(points)) and cell > 0.05:
+        cell *= max(0.5, min(0.93, (len(chosen) / n_wanted) ** 0.5))
         chosen = choose_voxel_points(points, cell)
     return chosen
 

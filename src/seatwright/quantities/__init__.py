@@ -1,6 +1,25 @@
 """Values with uncertainty, and rigid motions. Knows nothing of teeth or files."""
 
+from seatwright.quantities._laws import (
+    Arcsine,
+    CurvilinearTrapezoid,
+    Law,
+    Normal,
+    Rectangular,
+    StudentT,
+    law_fields,
+)
 from seatwright.quantities._measured import Measured, round_to_uncertainty
+from seatwright.quantities._monte_carlo import (
+    Comparison,
+    Distribution,
+    compare_with_budget,
+    propagate_distributions,
+    propagate_jointly,
+    summarize_draws,
+)
+from seatwright.quantities._propagation import Budget, check_correlation, combine, effective_dof, propagate
+from seatwright.quantities._proportion import Proportion, count_proportion
 from seatwright.quantities._rigid import (
     FloatArray,
     Transform,
@@ -9,14 +28,37 @@ from seatwright.quantities._rigid import (
     make_transform,
     rotation_vector_rad,
 )
+from seatwright.quantities._sobol import SobolIndices, estimate_sobol
 
 __all__ = [
+    "Arcsine",
+    "Budget",
+    "Comparison",
+    "CurvilinearTrapezoid",
+    "Distribution",
     "FloatArray",
+    "Law",
     "Measured",
+    "Normal",
+    "Proportion",
+    "Rectangular",
+    "SobolIndices",
+    "StudentT",
     "Transform",
     "apply_transform",
+    "check_correlation",
+    "combine",
+    "compare_with_budget",
+    "count_proportion",
+    "effective_dof",
+    "estimate_sobol",
     "invert_transform",
+    "law_fields",
     "make_transform",
+    "propagate",
+    "propagate_distributions",
+    "propagate_jointly",
     "rotation_vector_rad",
     "round_to_uncertainty",
+    "summarize_draws",
 ]

@@ -35,7 +35,7 @@ def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, pr
     if any(scan.role is ScanRole.POURED for scan in case.scan):
         casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
     findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
-    headline, severity = write_headline(findings, case)
+    headline, severity = write_headline(findings)
     return Dossier(
         case=case,
         bench=plan.bundle.bench,

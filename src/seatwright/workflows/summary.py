@@ -3,9 +3,10 @@
 Owns only the choice of what to say first. Every verdict in it was reached by a step; nothing is judged here.
 """
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Sequence
 
-from seatwright.case import Case, ImpressionRole
+from seatwright.case import ImpressionRole
 from seatwright.findings import Finding, Severity, Verdict, sort_findings
 from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
 from seatwright.workflows.plan import Plan
@@ -15,30 +16,25 @@ __all__ = ["summarize_hollow", "summarize_job", "write_headline"]
 
 LATER_STEPS = ("survey", "framework", "remount", "seat")
 _ORDERS_SAID = 2  # more than two orders are not read at arm's length
-_ROLE_WORDS = {
-    ImpressionRole.PICK_UP: "pick-up",
-    ImpressionRole.OPPOSING: "opposing impression",
-    ImpressionRole.RELINE: "reline impression",
-}
+_CLAUSE_END = re.compile(r"[.;] ")  # the first clause is the order, the rest explains
 _GRAVE = (Severity.STOP, Severity.WARNING)
 
 
-def write_headline(findings: Sequence[Finding], case: Case) -> tuple[str, Severity]:
+def write_headline(findings: Sequence[Finding]) -> tuple[str, Severity]:
     """Return the orders of the gravest findings, each with what it is about, or that work may go on."""
-    names = {i.id: f"{_ROLE_WORDS[i.role]} {i.id}" for i in case.impression}
     ordered = sort_findings(tuple(findings))
     grave = [finding for finding in ordered if finding.severity is ordered[0].severity] if ordered else []
     if not grave or grave[0].severity not in _GRAVE:
         return "Nothing stands in the way: go on with the next step.", Severity.NOTE
-    orders = list(dict.fromkeys(_order(finding, names) for finding in grave))
+    orders = list(dict.fromkeys(_order(finding) for finding in grave))
     more = len(orders) - _ORDERS_SAID
     said = " ".join(orders[:_ORDERS_SAID])
     return (f"{said} {more} more below." if more > 0 else said), grave[0].severity
 
 
-def _order(finding: Finding, names: Mapping[str, str]) -> str:
-    order = (finding.do or finding.what).split(". ")[0].rstrip(".")
-    about = names.get(finding.about, finding.about)
+def _order(finding: Finding) -> str:
+    order = _CLAUSE_END.split(finding.do or finding.what)[0].rstrip(".")
+    about = finding.about
     return f"{about[:1].upper()}{about[1:]}: {order[:1].lower()}{order[1:]}." if about else f"{order}."
 
 

@@ -16,7 +16,7 @@ def of(made: trimesh.Trimesh) -> Surface:
 
 def test_regular_tetrahedron_of_edge_a() -> None:
     a = 2 * math.sqrt(2)
-    vertices = (*np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]]), 3, 4, 5)
+    vertices = np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]]) + np.array([3, 4, 5])
     surface = Surface(vertices, np.array([[0, 1, 2], [0, 3, 1], [0, 2, 3], [1, 3, 2]]))
     assert measure_area_mm2(surface) == pytest.approx(math.sqrt(3) * a**2, rel=1e-12)
     assert abs(measure_volume_mm3(surface)) == pytest.approx(a**3 / (6 * math.sqrt(2)), rel=1e-12)

@@ -142,6 +142,10 @@ def test_uniform_scale_is_told_and_no_unit_is_called_odd(arches: ModuleType) -> 
     assert result.scale_percent.value == pytest.approx(0.15, abs=0.01)
     assert len(result.stable_units) >= 13
     assert any(f.id == "cast-scale" for f in result.findings)
+    assert len(moved_teeth(result)) <= 1
+    # the raw shifts show the scale, as a rigid framework feels it
+    far = max(result.units, key=lambda u: float(np.linalg.norm(u.about_mm[:2] - np.mean(base.seeds, axis=0)[:2])))
+    assert np.linalg.norm(far.shift_mm) > 0.03
 
 
 def test_half_arch_leaves_the_other_units_unjudged(arches: ModuleType) -> None:

@@ -1,0 +1,103 @@
+"""Which fixed units are one rigid body, on which abutments it stands, and how much each lets it give.
+
+Owns the bodies of a case: joins and bars unite units. Refuses to know what moves them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from seatwright.arch import nominal_layout
+from seatwright.case import Case, UnitKind
+from seatwright.quantities import FloatArray
+
+__all__ = ["Abutment", "Body", "find_bodies", "place_teeth"]
+
+
+@dataclass(frozen=True, slots=True)
+class Abutment:
+    """One tooth or implant under a body."""
+
+    tooth: int
+    at_mm: FloatArray
+    """Center of its crown, reference frame, shape (3,)."""
+    is_implant: bool
+    is_screwed: bool
+    neck_mm: float | None
+    technique: str
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """Units that move as one."""
+
+    id: str
+    teeth: tuple[int, ...]
+    abutments: tuple[Abutment, ...]
+
+    @property
+    def center_mm(self) -> FloatArray:
+        """Mean of its abutments' places, shape (3,)."""
+        center: FloatArray = np.mean([a.at_mm for a in self.abutments], axis=0)
+        return center
+
+
+def place_teeth(case: Case) -> tuple[dict[int, FloatArray], tuple[int, ...]]:
+    """Return each unit's place (reference frame, mm) and the teeth whose place is only nominal.
+
+    The region's seed where the case gives one; else the average arch, laid on the seeds' centroid height.
+    """
+    seeds = {r.tooth: np.array(r.seed_mm, dtype=float) for r in case.region if r.seed_mm is not None}
+    layout = nominal_layout(case.arch)
+    offset = np.zeros(3)
+    if seeds:
+        offset = np.mean([s - [layout[t].x_mm, layout[t].y_mm, 0.0] for t, s in seeds.items()], axis=0)
+    places: dict[int, FloatArray] = {}
+    for unit in case.unit:
+        at = layout[unit.tooth]
+        places[unit.tooth] = seeds.get(unit.tooth, np.array([at.x_mm, at.y_mm, 0.0]) + offset)
+    nominal = tuple(u.tooth for u in case.unit if u.tooth not in seeds and u.kind is not UnitKind.PONTIC)
+    return places, nominal
+
+
+def find_bodies(case: Case, techniques: Mapping[int, str]) -> tuple[Body, ...]:
+    """Return the case's rigid bodies in the order of their first unit; a bar unites the units at its ends.
+
+    A body without an abutment (a pontic joined to nothing) is left out: the case's own check reports it.
+    """
+    places, _ = place_teeth(case)
+    bodies: list[Body] = []
+    seen: set[int] = set()
+    for unit in case.unit:
+        if unit.tooth in seen:
+            continue
+        teeth = _joined(case, unit.tooth)
+        seen.update(teeth)
+        abutments = tuple(
+            Abutment(
+                tooth=tooth,
+                at_mm=places[tooth],
+                is_implant=tooth in case.teeth.implants,
+                is_screwed=case.unit_at(tooth).kind is UnitKind.IMPLANT_SCREWED,
+                neck_mm=case.unit_at(tooth).neck_mm,
+                technique=techniques.get(tooth, "stone"),
+            )
+            for tooth in teeth
+            if case.unit_at(tooth).kind is not UnitKind.PONTIC
+        )
+        if abutments:
+            bodies.append(Body("-".join(str(t) for t in teeth), teeth, abutments))
+    return tuple(bodies)
+
+
+def _joined(case: Case, tooth: int) -> tuple[int, ...]:
+    members = list(case.body_of(tooth))
+    for member in members:
+        for bar in case.bar:
+            ends = (bar.from_tooth, bar.to_tooth)
+            if member in ends:
+                more = [t for end in ends for t in case.body_of(end)]
+                members.extend(t for t in more if t not in members)
+    planned = {unit.tooth for unit in case.unit}
+    return tuple(t for t in members if t in planned)

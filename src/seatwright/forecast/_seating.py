@@ -1,0 +1,134 @@
+"""The chance that it seats: exact decision per trial, Monte Carlo interval, and the range over what is poorly known."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from seatwright.case import Case
+from seatwright.forecast._bodies import Body, find_bodies
+from seatwright.forecast._causes import Chain, build_chain
+from seatwright.forecast._choices import Choices
+from seatwright.forecast._features import Feature, Rest, find_features, find_path
+from seatwright.forecast._links import list_poorly_known
+from seatwright.forecast._program import SeatingProgram, build_program
+from seatwright.forecast._result import Contribution, SeatingChance, SeatingWord
+from seatwright.forecast._trials import draw_errors, stream
+from seatwright.forecast._update import MeasuredUnit, condition_on_units, measure_surprise
+from seatwright.quantities import FloatArray, count_proportion
+
+__all__ = ["Setup", "build_setup", "estimate_chance", "name_chance"]
+
+_N_STATES = 40  # judgement: enough for the 5 % and 95 % points of a smooth range
+_N_STATE_TRIALS = 500  # judgement: standard error .02 per state, far below the ranges seen
+_USUALLY, _RARELY = 2 / 3, 1 / 3  # judgement: words for a chance, no standard defines them
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A case made ready for trials."""
+
+    features: tuple[Feature, ...]
+    bodies: tuple[Body, ...]
+    chain: Chain
+    program: SeatingProgram
+    surprise: float = 1.0
+    """Chance that ordinary good technique gives a cast check as far off as the one at hand."""
+
+
+def build_setup(
+    case: Case,
+    choices: Choices,
+    *,
+    rests: tuple[Rest, ...] = (),
+    measured: tuple[MeasuredUnit, ...] = (),
+    pool_of: Setup | None = None,
+) -> Setup:
+    """Return features, bodies, chain (conditioned on measured units) and seating program."""
+    bodies = find_bodies(case, choices.die_technique)
+    features = find_features(case, bodies, choices, rests)
+    chain = build_chain(case, features, bodies, choices)
+    surprise = measure_surprise(chain, measured)
+    if measured:
+        chain = condition_on_units(chain, measured)
+    like = pool_of.program if pool_of is not None else None
+    program = build_program(features, bodies, find_path(case), choices, like=like)
+    return Setup(features, bodies, chain, program, surprise)
+
+
+def estimate_chance(
+    case: Case,
+    choices: Choices,
+    setup: Setup,
+    *,
+    seed: int,
+    n_trials: int,
+    rests: tuple[Rest, ...] = (),
+    measured: tuple[MeasuredUnit, ...] = (),
+) -> tuple[SeatingChance, FloatArray]:
+    """Return the chance, and the slack of each trial (mm; only its sign where it is negative or zero)."""
+    errors = draw_errors(setup.chain, seed, n_trials)
+    answer = setup.program.solve(errors, sign_only=True)
+    fails = answer.slack_mm < 0
+    counted = count_proportion(int(n_trials - fails.sum()), n_trials)
+    low, high = _range_over_states(case, choices, setup, seed=seed, rests=rests, measured=measured)
+    low, high = min(low, counted.value), max(high, counted.value)
+    exact = setup.program.solve(errors[:2001]).slack_mm
+    binds = answer.weights[fails].mean(axis=0) if fails.any() else np.zeros(len(setup.features))
+    order = np.argsort(-binds, kind="stable")
+    chance = SeatingChance(
+        value=counted.value,
+        u=counted.u,
+        mc_low=counted.low,
+        mc_high=counted.high,
+        low=low,
+        high=high,
+        says=name_chance(counted.value, low, high),
+        binds=tuple(Contribution(setup.features[i].id, float(binds[i])) for i in order if binds[i] > 0),
+        n_trials=n_trials,
+        slack_median_um=float(np.median(exact)) * 1000,
+    )
+    return chance, answer.slack_mm
+
+
+def _range_over_states(
+    case: Case,
+    choices: Choices,
+    setup: Setup,
+    *,
+    seed: int,
+    rests: tuple[Rest, ...],
+    measured: tuple[MeasuredUnit, ...],
+) -> tuple[float, float]:
+    names = list_poorly_known()
+    # A Latin hypercube: each link visits every part of its range once.
+    rng = stream(seed, "states of knowledge")
+    order = np.argsort(rng.random((len(names), _N_STATES)), axis=1)
+    positions = 2 * (order + rng.random(order.shape)) / _N_STATES - 1
+    chances = []
+    for state in positions.T:
+        levels = dict(zip(names, state.tolist(), strict=True))
+        moved = replace(choices, levels={**choices.levels, **levels})
+        there = build_setup(case, moved, rests=rests, measured=measured, pool_of=setup)
+        errors = draw_errors(there.chain, seed, _N_STATE_TRIALS)
+        chances.append(float(np.mean(there.program.solve(errors, sign_only=True).slack_mm >= 0)))
+    low, high = np.quantile(chances, [0.05, 0.95])
+    return float(low), float(high)
+
+
+def name_chance(value: float, low: float, high: float) -> SeatingWord:
+    """Put a chance and its range into one word.
+
+    Examples
+    --------
+    >>> name_chance(0.92, 0.70, 0.99)
+    <SeatingWord.USUALLY: 'usually'>
+    >>> name_chance(0.5, 0.02, 0.98)
+    <SeatingWord.CANNOT_TELL: 'evidence cannot tell'>
+    """
+    if low < _RARELY and high > _USUALLY:
+        return SeatingWord.CANNOT_TELL
+    if value >= _USUALLY:
+        return SeatingWord.USUALLY
+    if value <= _RARELY:
+        return SeatingWord.RARELY
+    return SeatingWord.SOMETIMES

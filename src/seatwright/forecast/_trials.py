@@ -1,0 +1,69 @@
+"""Random trials of the chain: every cause has its own named stream, so adding a link changes no other's numbers."""
+
+from zlib import crc32
+
+import numpy as np
+
+from seatwright.forecast._causes import Cause, Chain
+from seatwright.quantities import FloatArray, Normal
+
+__all__ = ["JointDraws", "draw_causes", "draw_errors", "stream"]
+
+
+def stream(seed: int, name: str) -> np.random.Generator:
+    """Return the stream of random numbers of one cause under one seed."""
+    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, crc32(name.encode())])))
+
+
+def draw_causes(causes: tuple[Cause, ...], seed: int, n: int) -> FloatArray:
+    """Return n draws of every cause, shape (n, n_causes)."""
+    drawn: FloatArray = np.column_stack([c.law.draw(stream(seed, c.name), n) for c in causes])
+    return drawn
+
+
+def draw_errors(chain: Chain, seed: int, n: int) -> FloatArray:
+    """Return n error vectors, shape (n, 6 * n_features), mm and rad."""
+    errors: FloatArray = draw_causes(chain.causes, seed, n) @ chain.loading.T
+    return errors
+
+
+class JointDraws:
+    """Draws of a few linear measurands y = c x of the causes, fast.
+
+    Normal causes are drawn together as one joint normal law of the measurands, exact since the model is linear; the
+    others are drawn one by one.
+
+    Parameters
+    ----------
+    coefficients : ndarray of shape (n_measurands, n_causes)
+    """
+
+    def __init__(self, causes: tuple[Cause, ...], coefficients: FloatArray) -> None:
+        is_normal = np.array([isinstance(c.law, Normal) for c in causes])
+        u = np.array([c.law.u for c in causes])
+        touches = np.any(coefficients != 0, axis=0)
+        self.mean = coefficients @ np.array([c.law.mean for c in causes])
+        scaled = (coefficients * u)[:, is_normal]
+        values, vectors = np.linalg.eigh(scaled @ scaled.T)
+        keep = values > values.max(initial=0.0) * 1e-14
+        self._root = vectors[:, keep] * np.sqrt(values[keep])
+        self._other = [c for k, c in enumerate(causes) if not is_normal[k] and touches[k]]
+        columns = coefficients[:, [k for k in range(len(causes)) if not is_normal[k] and touches[k]]]
+        self._n_normal = int(keep.sum())
+        self._mixing = np.hstack([vectors[:, keep] * np.sqrt(values[keep]), columns])
+
+    def __call__(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """Return n draws of all measurands, shape (n_measurands, n)."""
+        drawn: FloatArray = np.empty((self.mean.size, n))
+        for first in range(0, n, _BLOCK):
+            size = min(_BLOCK, n - first)
+            independent = np.empty((self._mixing.shape[1], size))
+            rng.standard_normal(out=independent[: self._n_normal])
+            for i, cause in enumerate(self._other):
+                independent[self._n_normal + i] = cause.law.draw(rng, size) - cause.law.mean
+            np.matmul(self._mixing, independent, out=drawn[:, first : first + size])
+        drawn += self.mean[:, None]
+        return drawn
+
+
+_BLOCK = 50_000  # judgement: trials at a time, so that they stay in the cache

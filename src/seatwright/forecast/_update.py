@@ -1,0 +1,167 @@
+"""What a cast check teaches: the joint law of the cast's errors, conditioned on the measured places of its units.
+
+A measurement does not replace a link: it sees the sum of several, up to one common rigid motion. Owns the conditioning.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import stats
+
+from seatwright.errors import ValueOutOfRange
+from seatwright.forecast._causes import Cause, Chain
+from seatwright.forecast._vectors import cross, skew
+from seatwright.quantities import FloatArray, Normal
+
+__all__ = ["MeasuredUnit", "condition_linear", "condition_on_units", "measure_surprise"]
+
+_FREE = 1e3  # judgement: spread of the unknown common motion (mm, rad), a thousand times any real one
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredUnit:
+    """One unit of a cast check: where it stands against where it belongs.
+
+    Attributes
+    ----------
+    tooth : int
+    shift_mm, turn_rad : ndarray of shape (3,)
+        Shift of the point `about_mm` and turn, in the reference frame.
+    cov : ndarray of shape (6, 6)
+        Covariance of (shift, turn).
+    about_mm : ndarray of shape (3,)
+    """
+
+    tooth: int
+    shift_mm: FloatArray
+    turn_rad: FloatArray
+    cov: FloatArray
+    about_mm: FloatArray
+
+
+def condition_linear(
+    mean: FloatArray, cov: FloatArray, observe: FloatArray, reading: FloatArray, noise: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Condition a normal law on a linear measurement: m + K (y - H m), (I - K H) P.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> P = np.diag([900.0, 1600.0, 400.0]); H = np.ones((1, 3))
+    >>> m, _ = condition_linear(np.zeros(3), P, H, np.array([60.0]), np.array([[100.0]]))
+    >>> np.round(m)
+    array([18., 32., 8.])
+    """
+    cross = cov @ observe.T
+    total = observe @ cross + noise
+    if np.linalg.eigvalsh(noise)[0] < -1e-12 * max(float(np.trace(noise)), 1e-300):
+        raise ValueOutOfRange("a measurement's covariance must not be negative in any direction")
+    gain = np.linalg.solve(total, cross.T).T
+    left = np.eye(mean.size) - gain @ observe
+    updated: FloatArray = left @ cov @ left.T + gain @ noise @ gain.T
+    return mean + gain @ (reading - observe @ mean), updated
+
+
+def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chain:
+    """Return the chain with the causes that a cast check sees replaced by their joint conditional law.
+
+    The causes keep their links; what was independent becomes correlated, so the conditional law is written as new
+    independent causes of one link, 'cast_check'. Laws that are not normal enter by mean and variance. Units on which no
+    male or rest was made on the cast are left out: their place reaches nothing.
+    """
+    problem = _state_problem(chain, measured)
+    if problem is None:
+        return chain
+    seen, causes = problem.seen, problem.causes
+    n = len(causes)
+    mean, cov = condition_linear(problem.mean, problem.prior, problem.observe, problem.reading, problem.noise)
+    loading = np.column_stack([c.loading for c in causes]) * np.array([c.law.u for c in causes])
+    columns = loading @ _root(cov[:n, :n])
+    kept = tuple(c for k, c in enumerate(chain.causes) if k not in set(seen))
+    shift = Cause("cast_check/mean", "cast_check", Normal(1.0, 0.0), "1", loading @ mean[:n])
+    fresh = tuple(
+        Cause(f"cast_check/{k + 1}", "cast_check", Normal(0.0, 1.0), "1", columns[:, k])
+        for k in range(columns.shape[1])
+    )
+    return replace(chain, causes=(*kept, shift, *fresh))
+
+
+def measure_surprise(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> float:
+    """Return the chance that ordinary good technique gives a cast check as far off as this one; 1 when none applies.
+
+    The squared distance of the readings from what the chain expects, in its own covariance, follows a chi-square law
+    with as many degrees of freedom as there are readings less the six of the common motion.
+    """
+    problem = _state_problem(chain, measured)
+    if problem is None or problem.reading.size <= 6:
+        return 1.0
+    apart = problem.reading - problem.observe @ problem.mean
+    spread = problem.observe @ problem.prior @ problem.observe.T + problem.noise
+    distance = float(apart @ np.linalg.solve(spread, apart))
+    return float(stats.chi2.sf(distance, problem.reading.size - 6))
+
+
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    seen: list[int]
+    causes: list[Cause]
+    mean: FloatArray
+    prior: FloatArray
+    observe: FloatArray
+    reading: FloatArray
+    noise: FloatArray
+
+
+def _state_problem(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> _Problem | None:
+    """Write the check as readings of standardized causes and of six unknowns of the common motion."""
+    seen = [k for k, cause in enumerate(chain.causes) if cause.link in _SEEN and cause.law.u > 0]
+    measured = tuple(unit for unit in measured if _feature_on(chain, unit.tooth) is not None)
+    if not seen or not measured:
+        return None
+    causes = [chain.causes[k] for k in seen]
+    observe, reading, noise = _observation(chain, causes, measured)
+    n = len(causes)
+    observe[:, :n] *= np.array([c.law.u for c in causes])
+    mean = np.concatenate([[c.law.mean / c.law.u for c in causes], np.zeros(6)])
+    prior = np.diag(np.concatenate([np.ones(n), np.full(6, _FREE**2)]))
+    return _Problem(seen, causes, mean, prior, observe, reading, noise)
+
+
+_SEEN = ("pick_up", "index", "whole_cast_scale", "impression", "stone", "stone_late", "die")
+"""Links that a scan of the poured cast sees; drift and the framework come after it."""
+
+
+def _observation(
+    chain: Chain, causes: list[Cause], measured: tuple[MeasuredUnit, ...]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    rows = 6 * len(measured)
+    observe = np.zeros((rows, len(causes) + 6))
+    reading = np.zeros(rows)
+    noise = np.zeros((rows, rows))
+    for m, unit in enumerate(measured):
+        block = slice(6 * m, 6 * m + 6)
+        at = np.asarray(unit.about_mm, dtype=float)
+        feature = _feature_on(chain, unit.tooth) or 0
+        offset = at - chain.features[feature].at_mm
+        for k, cause in enumerate(causes):
+            pose = cause.loading[6 * feature : 6 * feature + 6]
+            observe[block, k] = np.concatenate([pose[:3] + cross(pose[3:], offset), pose[3:]])
+        observe[block, -6:] = np.eye(6)
+        observe[6 * m : 6 * m + 3, -3:] = skew(at - chain.center_mm)
+        reading[block] = np.concatenate([unit.shift_mm, unit.turn_rad])
+        noise[block, block] = unit.cov
+    return observe, reading, noise
+
+
+def _feature_on(chain: Chain, tooth: int) -> int | None:
+    for index, feature in enumerate(chain.features):
+        if tooth in chain.bodies[feature.body].teeth and not feature.is_picked_up:
+            return index
+    return None
+
+
+def _root(cov: FloatArray) -> FloatArray:
+    values, vectors = np.linalg.eigh(cov)
+    keep = values > values.max(initial=0.0) * 1e-12
+    root: FloatArray = vectors[:, keep] * np.sqrt(values[keep])
+    return root

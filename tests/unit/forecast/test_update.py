@@ -1,0 +1,132 @@
+"""A measurement conditions the joint law; it does not replace a link."""
+
+import numpy as np
+import pytest
+from tests.examples import demo_case
+
+from seatwright.case import MaleJoin
+from seatwright.errors import ValueOutOfRange
+from seatwright.forecast import Choices, MeasuredUnit, Rest, condition_linear, forecast_seating
+from seatwright.forecast._misfit import find_measurands
+from seatwright.forecast._seating import build_setup
+from seatwright.forecast._update import measure_surprise
+
+CHOICES = Choices(male_joined={"sleeve-front": MaleJoin.LUTED_ON_CAST, "slide-35": MaleJoin.LUTED_ON_CAST})
+RESTS = (Rest("rest-44", 44, (-15.9, 5.2, 7.0)),)
+PLACES = {r.tooth: np.array(r.seed_mm) for r in demo_case().region}
+
+
+def measured(shifts: dict[int, tuple[float, float, float]], *, u_mm: float = 0.008) -> tuple[MeasuredUnit, ...]:
+    cov = np.diag([u_mm**2] * 3 + [0.002**2] * 3)
+    return tuple(MeasuredUnit(t, np.array(s), np.zeros(3), cov, PLACES[t]) for t, s in shifts.items())
+
+
+def distance(units: tuple[MeasuredUnit, ...]) -> tuple[float, float]:
+    chain = build_setup(demo_case(), CHOICES, rests=RESTS, measured=units).chain
+    line = next(m for m in find_measurands(chain, CHOICES) if m.id == "conus-37 to slide-35").coefficients
+    return 1000 * float(line @ chain.mean), 1000 * float(line @ chain.covariance @ line) ** 0.5
+
+
+def test_a_sum_seen_by_one_reading_splits_and_correlates_its_parts() -> None:
+    prior = np.diag([30.0**2, 40.0**2, 20.0**2])
+    mean, cov = condition_linear(np.zeros(3), prior, np.ones((1, 3)), np.array([60.0]), np.array([[100.0]]))
+    assert np.round(mean) == pytest.approx([18, 32, 8])
+    sd = np.sqrt(np.diag(cov))
+    assert sd == pytest.approx([25.1, 27.3, 18.6], abs=0.05)
+    assert cov[0, 1] / (sd[0] * sd[1]) == pytest.approx(-0.70, abs=0.005)
+    assert np.ones(3) @ cov @ np.ones(3) == pytest.approx(9.83**2, rel=0.001)
+
+
+def test_one_quantity_and_one_reading_match_the_closed_form() -> None:
+    mean, cov = condition_linear(np.zeros(1), np.eye(1) * 50.0**2, np.eye(1), np.array([80.0]), np.eye(1) * 10.0**2)
+    assert mean[0] == pytest.approx(76.923, abs=0.0005)
+    assert cov[0, 0] ** 0.5 == pytest.approx(9.806, abs=0.0005)
+
+
+def test_a_negative_measurement_covariance_is_refused() -> None:
+    with pytest.raises(ValueOutOfRange, match="negative"):
+        condition_linear(np.zeros(1), np.eye(1), np.eye(1), np.zeros(1), -np.eye(1))
+
+
+def test_a_cast_check_narrows_the_distance_it_measured() -> None:
+    _, before = distance(())
+    _, after = distance(measured(dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))))
+    assert after < 0.7 * before
+
+
+def test_a_common_motion_of_all_units_teaches_nothing_about_distances() -> None:
+    teeth = (37, 35, 33, 43, 44, 45)
+    still, u_still = distance(measured(dict.fromkeys(teeth, (0.0, 0.0, 0.0))))
+    moved, u_moved = distance(measured(dict.fromkeys(teeth, (0.3, -0.2, 0.1))))
+    assert moved == pytest.approx(still, abs=0.5)
+    assert u_moved == pytest.approx(u_still, rel=1e-6)
+
+
+def test_a_measured_shift_moves_the_forecast_by_nearly_as_much() -> None:
+    teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
+    along = PLACES[37] - PLACES[35]
+    along = along / np.linalg.norm(along)
+    still, _ = distance(measured(teeth))
+    shifted, _ = distance(measured({**teeth, 37: tuple(0.1 * along)}))
+    assert 60 < shifted - still < 105
+
+
+def test_a_unit_that_carries_nothing_teaches_nothing() -> None:
+    before = distance(measured({37: (0.0, 0.0, 0.0), 35: (0.0, 0.0, 0.0)}))
+    # 45 carries only a male joined in the mouth: the cast's error there reaches no feature.
+    after = distance(measured({37: (0.0, 0.0, 0.0), 35: (0.0, 0.0, 0.0), 45: (0.2, 0.0, 0.0)}))
+    assert after == pytest.approx(before, abs=1e-3)
+
+
+def test_a_check_far_outside_the_prior_is_told_and_an_ordinary_one_is_not() -> None:
+    teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
+    ordinary = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured(teeth))
+    moved = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured({**teeth, 37: (0.0, 0.0, 0.9)}))
+    assert ordinary.surprise > 0.01
+    assert moved.surprise < 0.001
+    found = forecast_seating(
+        demo_case(),
+        CHOICES,
+        np.random.default_rng(2),
+        rests=RESTS,
+        measured=measured({**teeth, 37: (0, 0, 0.9)}),
+        n_trials=500,
+    )
+    assert "forecast-cast-check-surprises" in {f.id for f in found.findings}
+
+
+def test_surprise_is_evenly_spread_when_the_chain_is_true() -> None:
+    chain = build_setup(demo_case(), CHOICES, rests=RESTS).chain
+    rng = np.random.default_rng(9)
+    cov = np.diag([0.008**2] * 3 + [0.002**2] * 3)
+    carried = {37: 0, 35: 1, 44: len(chain.features) - 1}
+    chances = []
+    for _ in range(200):
+        drawn = np.zeros(6 * len(chain.features))
+        for cause in chain.causes:
+            if cause.link in ("pick_up", "whole_cast_scale", "die"):
+                drawn += cause.loading * rng.normal(cause.law.mean, cause.law.u)
+        noise = rng.multivariate_normal(np.zeros(6), cov, len(carried))
+        units = tuple(
+            MeasuredUnit(
+                t, drawn[6 * i : 6 * i + 3] + e[:3], drawn[6 * i + 3 : 6 * i + 6] + e[3:], cov, chain.features[i].at_mm
+            )
+            for (t, i), e in zip(carried.items(), noise, strict=True)
+        )
+        chances.append(measure_surprise(chain, units))
+    assert np.mean(chances) == pytest.approx(0.5, abs=0.09)
+    assert 0.01 < np.mean(np.array(chances) < 0.1) < 0.2
+
+
+def test_the_result_names_what_was_measured_and_stays_the_same_for_a_seed() -> None:
+    units = measured(dict.fromkeys((37, 35, 33), (0.0, 0.0, 0.0)))
+
+    def run() -> object:
+        return forecast_seating(
+            demo_case(), CHOICES, np.random.default_rng(2), rests=RESTS, measured=units, n_trials=800
+        )
+
+    first = run()
+    assert first == run()
+    assert first.measured == (37, 35, 33)  # type: ignore[attr-defined]
+    assert "cast_check" in {k.id for k in first.links}  # type: ignore[attr-defined]
