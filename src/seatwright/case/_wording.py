@@ -74,6 +74,8 @@ def describe_errors(
     for detail in error.errors(include_url=False):
         loc = tuple(detail["loc"])
         inside = loc[1:] if loc and loc[0] in tags else loc
+        if str(detail["type"]).startswith("union_tag"):
+            inside = (*inside, "what")
         what, hint = _describe(detail, inside, model)
         where = inside[:-1] if detail["type"] == "missing" and inside and isinstance(inside[-1], int) else inside
         faults.append(Fault(shown_path(where), what, hint))
