@@ -3,12 +3,14 @@
 Owns the order of the questions: how old, how kept, what it costs, what work is left, does it fit, how much stone.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from seatwright.case import Bench, Case, CaseState, Duration, Impression, ImpressionMaterial, StepCard, Storage
-from seatwright.findings import JUDGEMENT, Finding, Severity
+from seatwright.evidence import source_of
+from seatwright.findings import Finding, Severity
 from seatwright.pour._after import check_after, separation_window
 from seatwright.pour._cards import AFTER_POUR, is_done, list_own_cards
 from seatwright.pour._condition import Look, check_crowns, check_storage, spoken
@@ -224,9 +226,11 @@ def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
         judged = judge_at(draft.history, draft.minute)
         look = Look(impression, draft.state, draft.phase, draft.history, draft.minute, judged)
         found += [*check_crowns(look), *check_storage(look), *check_after(look, draft.now)]
-        if look.is_waiting and draft.minute < from_min:
-            what = f"Do not pour yet: {from_min - draft.minute:.0f} min to wait. Make the dies meanwhile."
-            of = JUDGEMENT if impression.maker.pour_from_min is None else maker_source()
+        if draft.minute < from_min:
+            what = f"Do not pour yet: {math.ceil(from_min - draft.minute)} min to wait. Make the dies meanwhile."
+            if not look.is_waiting:
+                what = f"Poured {spoken(draft.minute)} after the mouth; {spoken(from_min)} are asked for."
+            of = source_of("clock_pe_from") if impression.maker.pour_from_min is None else maker_source()
             found.append(Finding("pour-too-early", Severity.CAUTION, what, "Elastic recovery.", "", of, impression.id))
     if draft.history.maker_within_min is not None and fit is not None:
         found.append(_maker_rules(impression, draft.history.maker_within_min))
