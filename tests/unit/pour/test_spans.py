@@ -69,6 +69,12 @@ def test_an_elastomer_across_the_arch_takes_the_whole_cast_figure_instead() -> N
     assert cost_over_span(across, RUNG, ImpressionMaterial.POLYSULFIDE).basis is CostBasis.SPECIMENS
 
 
+def test_the_makers_change_goes_before_the_whole_cast_figure() -> None:
+    rung = Rung(Band.WITHIN, 1440.0, -0.2, 0.05, CostBasis.MAKER, JUDGEMENT, "Maker's.")
+    cost = cost_over_span(Span((36, 46), 50.0, 0.0, is_nominal=False), rung, PE)
+    assert (cost.change_um.value, cost.basis) == (pytest.approx(-100.0), CostBasis.MAKER)
+
+
 @pytest.mark.parametrize(
     ("teeth", "length", "is_whole"), [((36, 46), 30.0, True), ((36, 46), 29.9, False), ((33, 37), 35.0, False)]
 )
