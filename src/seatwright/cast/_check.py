@@ -17,7 +17,7 @@ from seatwright.cast._consensus import (
 from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pose import explain_misfit, find_global_pose
-from seatwright.cast._result import CastResult, UnitMovement
+from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.findings import Verdict, judge_shift_length
@@ -94,7 +94,9 @@ def check_cast(
     _require_units(len(measured), "were found on the poured scan")
     progress.report(0.85, "estimating the scan error")
     cells = tuple(gather_cells(fits, k, regions[k].area_mm2) for k in measured)
-    noise = fit_noise(cells)
+    whole = tuple(c for k, c in zip(measured, cells, strict=True) if fits.inlier_share[k] >= MIXED_SHARE)
+    # a region that holds two bodies says nothing of the scanner
+    noise = fit_noise(whole if len(whole) >= _FEWEST_UNITS else cells)
     poses = tuple(
         _unit_pose(fits, k, covariance_of_unit(c, noise, repeatability_um * 1e-3))
         for k, c in zip(measured, cells, strict=True)
@@ -153,10 +155,11 @@ def _report_unit(
 ) -> UnitMovement:
     poses, stable, place, tolerance_um = context
     rms, n_points, coverage = float(fits.rms_um[number]), int(fits.n_points[number]), float(fits.coverage[number])
+    share = float(fits.inlier_share[number])
     if place is None:
         return UnitMovement(
             region.tooth, False, None, None, None, None, None, region.centroid_mm, False, False,
-            Verdict.CANNOT_TELL, None, None, rms, n_points, coverage,
+            Verdict.CANNOT_TELL, None, None, rms, n_points, coverage, share,
         )  # fmt: skip
     others = [poses[m] for m in stable.members if m != place]
     frame = fit_frame(others, stable.frame.middle_mm, with_scale=False) if others else stable.frame
@@ -185,6 +188,7 @@ def _report_unit(
         residual_rms_um=rms,
         n_points=n_points,
         coverage=coverage,
+        inlier_share=share,
     )
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from seatwright.cast._result import CastResult, UnitMovement
+from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
 
 __all__ = ["list_findings"]
@@ -62,11 +62,13 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         ]
-    found = []
-    length_um = 1e3 * float(np.linalg.norm(unit.shift_mm))
-    if unit.is_moved:
+    return [*_about_movement(unit, 1e3 * float(np.linalg.norm(unit.shift_mm))), *_about_surface(unit)]
+
+
+def _about_movement(unit: UnitMovement, length_um: float) -> list[Finding]:
+    if unit.is_moved and unit.u_worst_mm is not None:
         turn = float(np.linalg.norm(unit.turn_deg if unit.turn_deg is not None else 0.0))
-        found.append(
+        return [
             Finding(
                 "cast-unit-moved",
                 Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
@@ -79,15 +81,32 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 source=_MEASURED,
                 about=unit.tooth,
             )
-        )
-    elif unit.verdict is Verdict.DOES_NOT_CONFORM:
-        found.append(
+        ]
+    if unit.verdict is Verdict.DOES_NOT_CONFORM:
+        return [
             Finding(
                 "cast-unit-off",
                 Severity.WARNING,
                 f"Unit {unit.tooth} stands {length_um:.0f} µm off, as the whole cast does; its die did not move.",
                 why="it agrees with the other units once a uniform scale is taken out",
                 do="Look to the pour and the impression, not to this die.",
+                source=_MEASURED,
+                about=unit.tooth,
+            )
+        ]
+    return []
+
+
+def _about_surface(unit: UnitMovement) -> list[Finding]:
+    found = []
+    if unit.inlier_share < MIXED_SHARE:
+        found.append(
+            Finding(
+                "cast-region-mixed",
+                Severity.CAUTION,
+                f"Only {unit.inlier_share:.0%} of the surface in the region of unit {unit.tooth} moves as one.",
+                why="the region holds another tooth or gum too, or the surface changed between the scans",
+                do="Choose a smaller radius or the unit's own mesh, and check again before judging this unit.",
                 source=_MEASURED,
                 about=unit.tooth,
             )

@@ -8,7 +8,10 @@ import numpy as np
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
-__all__ = ["CastResult", "Overlap", "UnitMovement"]
+__all__ = ["MIXED_SHARE", "CastResult", "Overlap", "UnitMovement"]
+
+# judgement: the biweight at 4.685 sigma keeps nearly all of one body; an eighth outside its cut is another body
+MIXED_SHARE = 0.88
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,8 @@ class UnitMovement:
         Matched points, both ways.
     coverage : float
         Share (0 to 1) of the region's vertices found on the poured cast.
+    inlier_share : float
+        Share (0 to 1) of the points near the unit that move as one; low when the region holds two bodies.
     """
 
     tooth: str
@@ -87,6 +92,7 @@ class UnitMovement:
     residual_rms_um: float
     n_points: int
     coverage: float
+    inlier_share: float
 
     @property
     def shift_length_um(self) -> Measured | None:

@@ -47,6 +47,8 @@ class UnitFits:
     rms_um: FloatArray
     scales_mm: FloatArray
     """(k,): robust scale of each unit's residuals within half a millimeter; 0 where too little was matched."""
+    inlier_share: FloatArray
+    """(k,): share of the points within half a millimeter that lie inside the last robust cut."""
     sigma_mm: float
     """Pooled robust scale of the residuals."""
 
@@ -64,7 +66,7 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
     n = len(regions)
     poses = Poses(np.tile(np.eye(3), (n, 1, 1)), np.zeros((n, 3)), np.array([r.centroid_mm for r in regions]))
     own, target = (pose.reference, points), (pose.poured, returning)
-    coverage, wide_scales = np.zeros(n), np.zeros(n)
+    coverage, wide_scales, n_near = np.zeros(n), np.zeros(n), np.ones(n, dtype=np.int64)
     sigma = 0.0
     for number, cut in enumerate(_CUTS_MM):
         progress.report(number / (len(_CUTS_MM) + 1), "fitting each unit")
@@ -75,6 +77,8 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
         if number == 1:
             # wide enough to see that a unit has another shape; later cuts would hide it
             wide_scales = scales
+            n_near = _count(points.body, fit.forward.is_matched, n)
+            n_near += _count(returning.body, fit.backward.is_matched if fit.backward else None, n)
             coverage = _count(points.body, fit.forward.is_matched, n) / np.maximum(1, _count(points.body, None, n))
         if _TUKEY * sigma >= cut:
             break
@@ -88,8 +92,9 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
             hint="check the unit regions: they are given in the reference's frame, in mm",
             details={"coverage": [round(float(c), 3) for c in coverage]},
         )
+    inlier_share = n_points / np.maximum(1, n_near)
     rms_um = _rms_um(fit, points, returning, n)
-    return UnitFits(fit, points, returning, is_measured, coverage, n_points, rms_um, wide_scales, sigma)
+    return UnitFits(fit, points, returning, is_measured, coverage, n_points, rms_um, wide_scales, inlier_share, sigma)
 
 
 def shows_same_units(fits: UnitFits) -> bool:

@@ -6,7 +6,7 @@ Owns wording and rounding. Computes no verdict.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from seatwright.case import StepCard, Unit
+from seatwright.case import StepCard, ToothNotation, Unit, format_tooth
 from seatwright.dies import BarStops, Effect, Technique, UnitDie
 from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
 from seatwright.papers._rounds import gather_rounds
@@ -75,6 +75,13 @@ def _open_sequences(dossier: Dossier) -> list[list[StepCard]]:
     return sequences
 
 
+_NOTATIONS = {
+    ToothNotation.ISO: "ISO 3950",
+    ToothNotation.UNIVERSAL: "Universal",
+    ToothNotation.QUADRANT: "quadrant symbol",
+}
+
+
 def _view_unit(dossier: Dossier, die: UnitDie) -> dict[str, Any]:
     unit = dossier.case.unit_at(die.tooth)
     answer = answer_units(dossier)[die.tooth]
@@ -83,6 +90,7 @@ def _view_unit(dossier: Dossier, die: UnitDie) -> dict[str, Any]:
     return {
         "tooth": die.tooth,
         "label": label,
+        "names": ", ".join(f"{word} {format_tooth(die.tooth, notation)}" for notation, word in _NOTATIONS.items()),
         "technique": "none is safe" if die.chosen is None else TECHNIQUE_NAMES[die.chosen],
         "word": "none is safe" if die.chosen is None else TECHNIQUE_WORDS[die.chosen],
         "has_die": die.chosen not in (None, Technique.NONE),

@@ -105,8 +105,8 @@ def _view_mix(mix: Mix) -> dict[str, Any]:
     return {
         "what": mix.what,
         "stone": f"{kind} stone",
-        "water": f"{mix.water_ml:g} ml",
-        "powder": f"{mix.powder_g:g} g",
+        "water": f"{mix.water_each_ml:g} ml",
+        "powder": f"{mix.powder_each_g:g} g",
         "ratio": f"{mix.water_powder:.2f}",
         "batches": mix.n_batches,
         "volume": mix.volume_ml.shown(),

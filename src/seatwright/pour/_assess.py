@@ -230,6 +230,18 @@ def _caveats(draft: Draft, stretch: Stretch, spans: Sequence[SpanCost]) -> list[
     return said
 
 
+def _too_early(draft: Draft, from_min: float, *, is_waiting: bool) -> Finding:
+    what = f"Do not pour the {lower_first(draft.name)} yet: {math.ceil(from_min - draft.minute)} min to wait."
+    do = "Make the dies meanwhile."
+    if not is_waiting:
+        what = f"{draft.name} was poured {spoken(draft.minute)} after the mouth; {spoken(from_min)} are asked for."
+        do = "Check the cast's distances before metal."
+    is_ours = draft.impression.maker.pour_from_min is None
+    why = "Elastic recovery." if is_ours else "The maker asks for it."
+    of = source_of("clock_pe_from") if is_ours else maker_source()
+    return Finding("pour-too-early", Severity.CAUTION, what, why, do, of, draft.impression.id)
+
+
 def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
     found: list[Finding] = []
     impression = draft.impression
@@ -237,14 +249,8 @@ def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
         judged = judge_at(draft.history, draft.minute)
         look = Look(impression, draft.name, draft.state, draft.phase, draft.history, draft.minute, judged)
         found += [*check_crowns(look), *check_storage(look), *check_after(look, draft.now)]
-        if look.is_waiting and draft.minute < from_min:
-            what = f"Do not pour the {lower_first(draft.name)} yet: {math.ceil(from_min - draft.minute)} min to wait."
-            is_ours = impression.maker.pour_from_min is None
-            why = "Elastic recovery." if is_ours else "The maker asks for it."
-            of = source_of("clock_pe_from") if is_ours else maker_source()
-            found.append(
-                Finding("pour-too-early", Severity.CAUTION, what, why, "Make the dies meanwhile.", of, impression.id)
-            )
+        if draft.minute < from_min:
+            found.append(_too_early(draft, from_min, is_waiting=look.is_waiting))
     if draft.history.maker_within_min is not None and fit is not None:
         found.append(_maker_rules(impression, draft.name, draft.history.maker_within_min))
     if fit is not None:

@@ -83,16 +83,18 @@ def is_done(card: StepCard, state: ImpressionState | None) -> bool:
         return False
     if (card.id, card.tooth) in state.steps_done:
         return True
+    if card.id not in AFTER_POUR and state.poured_at is not None:
+        return True
     if card.id in _DRIED:
         return card.tooth in state.dried
     facts = {
         "rinse": state.rinsed,
         "disinfect": state.disinfected_at is not None,
         "count-crowns": state.counted,
+        "pour-base": state.separated_at is not None,
         "separate": state.separated_at is not None,
     }
-    before_pour = card.id not in AFTER_POUR and state.poured_at is not None
-    return before_pour or facts.get(card.id, False)
+    return facts.get(card.id, False)
 
 
 def list_own_cards(
