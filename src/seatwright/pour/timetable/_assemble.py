@@ -4,38 +4,30 @@ Owns what happens after the search. The order of work is kept, so nothing the so
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
-from seatwright.pour._result import Band
+from seatwright.pour.timetable._goals import Assignment, late_pours, length_s, measure_goals
+from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._network import Arc, lag_arcs, least_starts
 from seatwright.pour.timetable._pools import WHO, Pool, deal_names
 from seatwright.pour.timetable._problem import Problem, Task
 from seatwright.pour.timetable._solve import N_WORKERS, SEED, Solution
-from seatwright.pour.timetable._timetable import Goal, Late, Overstep, Placed, Timetable
+from seatwright.pour.timetable._timetable import Goal, Overstep, Placed, Timetable
 
-__all__ = ["Assignment", "assemble_timetable", "length_s", "retell", "sequence_arcs"]
+__all__ = ["assemble_timetable", "retell", "sequence_arcs"]
 
 SCALAR_GOALS = ("overstep", "late", "error", "makespan")
 """What `Timetable.objective` folds into one number."""
 
 
-@dataclass(frozen=True, slots=True)
-class Assignment:
-    """Start and names of every task."""
-
-    starts_s: Mapping[str, int]
-    who: Mapping[str, str]
-    equipment: Mapping[str, tuple[str, ...]]
-
-
-def length_s(task: Task) -> int:
-    """Return how long a task takes: as pinned, else as planned."""
-    return task.pin.end_s - task.pin.start_s if task.pin else task.duration_s
-
-
 def assemble_timetable(
-    problem: Problem, solution: Solution, *, now: datetime, floor_s: Mapping[str, int] | None = None
+    problem: Problem,
+    solution: Solution,
+    *,
+    now: datetime,
+    keep: Mapping[str, Keep] | None = None,
+    change_weight_s: int = 0,
 ) -> Timetable:
     """Deal names, pull everything forward within its order, and write the timetable.
 
@@ -44,12 +36,15 @@ def assemble_timetable(
     problem : Problem
     solution : Solution
     now : datetime
-    floor_s : mapping of str to int, optional
-        Starts before which nothing is pulled (the timetable before, so that nothing moves without need).
+    keep : mapping of str to Keep, optional
+        The timetable before: nothing is pulled before its old start without need; change is measured against it.
+    change_weight_s : int
+        See `build_model`.
     """
     dealt = _deal(problem, solution)
-    starts = _pull_forward(problem, solution, dealt, floor_s or {})
-    goals = tuple(_reread(goal, problem, starts) for goal in solution.goals)
+    starts = _pull_forward(problem, solution, dealt, {name: place.start_s for name, place in (keep or {}).items()})
+    measured = measure_goals(problem, Assignment(starts, dealt.who, dealt.equipment), keep or {}, change_weight_s)
+    goals = tuple(_reread(goal, measured) for goal in solution.goals)
     objective, bound = _scalar(problem, goals)
     placed = sorted((_place(problem, task, starts, dealt) for task in problem.tasks), key=lambda p: (p.start, p.id))
     return Timetable(
@@ -57,7 +52,7 @@ def assemble_timetable(
         tasks=tuple(placed),
         waits=(),
         goals=goals,
-        late=_late(problem, starts),
+        late=late_pours(problem, starts),
         oversteps=_oversteps(problem, solution),
         proven=all(goal.is_proven for goal in goals),
         objective=objective,
@@ -181,11 +176,9 @@ def _keep_bands(problem: Problem, solution: Solution, durations: Mapping[str, in
     return arcs
 
 
-def _reread(goal: Goal, problem: Problem, starts_s: Mapping[str, int]) -> Goal:
-    """Read the makespan off again: pulling forward may shorten it."""
-    if goal.name != "makespan":
-        return goal
-    value = max((starts_s[task.id] + length_s(task) for task in problem.tasks), default=0)
+def _reread(goal: Goal, measured: Mapping[str, int]) -> Goal:
+    """Take a goal's value from the timetable itself: pulling forward may have bettered it."""
+    value = measured.get(goal.name, goal.value)
     return replace(goal, value=value, bound=min(value, goal.bound))
 
 
@@ -224,30 +217,6 @@ def _place(problem: Problem, task: Task, starts_s: Mapping[str, int], dealt: Ass
         steps=task.steps,
         is_fixed=task.pin is not None,
     )
-
-
-def _late(problem: Problem, starts_s: Mapping[str, int]) -> tuple[Late, ...]:
-    late = []
-    for window in problem.windows:
-        end = starts_s[window.task] + length_s(problem.task(window.task))
-        out_task = problem.task(window.out_task) if window.out_s is None else None
-        out = starts_s[window.out_task] + length_s(out_task) if out_task else window.out_s or 0
-        band = window.band_at(end - out)
-        limit = window.window_s()
-        if band.band is Band.WITHIN or limit is None:
-            continue
-        late.append(
-            Late(
-                case=window.case,
-                impression=window.impression,
-                pour_end=problem.at(end),
-                window_end=problem.at(out + limit),
-                by_min=(end - out - limit) / 60,
-                band=band.band,
-                error_um=band.error_um,
-            )
-        )
-    return tuple(late)
 
 
 def _oversteps(problem: Problem, solution: Solution) -> tuple[Overstep, ...]:

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from seatwright.pour.timetable._assemble import length_s
+from seatwright.pour.timetable._goals import length_s
 from seatwright.pour.timetable._network import lag_arcs, least_starts
 from seatwright.pour.timetable._problem import Pin, Problem, Task
 from seatwright.pour.timetable._timetable import Placed, Timetable
 
-__all__ = ["FREEZE_MIN", "freeze_close"]
+__all__ = ["FREEZE_MIN", "freeze_close", "let_go_openers"]
 
 FREEZE_MIN = 5.0  # common practice: what starts within five minutes is not moved
 
@@ -67,3 +67,10 @@ def _holds(problem: Problem, name: str, close: Mapping[str, Pin], earliest_s: Ma
                 continue
             return False
     return True
+
+
+def let_go_openers(frozen: Problem, pinned: Problem) -> Problem:
+    """Return the frozen problem without those close tasks after which a longest time runs: a mix not begun can wait."""
+    openers = {lag.first for lag in frozen.lags if lag.max_s is not None}
+    free = {task.id: task for task in pinned.tasks if task.pin is None}
+    return replace(frozen, tasks=tuple(free[t.id] if t.id in free and t.id in openers else t for t in frozen.tasks))

@@ -14,16 +14,17 @@ from seatwright.errors import CannotCompute, InputError
 from seatwright.pour.timetable._assemble import assemble_timetable
 from seatwright.pour.timetable._check import check_timetable
 from seatwright.pour.timetable._explain import explain_changes, find_findings
-from seatwright.pour.timetable._freeze import freeze_close
+from seatwright.pour.timetable._freeze import freeze_close, let_go_openers
 from seatwright.pour.timetable._history import Fact
 from seatwright.pour.timetable._learn import apply_paces, learn_paces
 from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._pins import pin_facts
 from seatwright.pour.timetable._problem import Problem
+from seatwright.pour.timetable._pushed import pushed_solution
 from seatwright.pour.timetable._remedies import find_remedies
-from seatwright.pour.timetable._repair import pushed_solution, repair_places
+from seatwright.pour.timetable._repair import repair_places
 from seatwright.pour.timetable._simulate import simulate_misses
-from seatwright.pour.timetable._solve import solve_problem
+from seatwright.pour.timetable._solve import Solution, solve_problem
 from seatwright.pour.timetable._timetable import Miss, Timetable
 from seatwright.pour.timetable._validate import require_sound
 from seatwright.pour.timetable._waits import find_waits
@@ -202,41 +203,47 @@ def replan(
         )
     pinned = pin_facts(base, facts, now=now)
     pinned = apply_paces(pinned, learn_paces([pinned]))
-    problem = freeze_close(pinned, before, now=now)
-    keep = {row.id: Keep(problem.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
-    try:
-        timetable = _solve_again(problem, keep, options, now=now, progress=progress)
-    except CannotCompute as error:
-        if error.details.get("pinned") and problem != pinned:
-            problem = pinned  # what is close cannot all be kept after all: better moved than no timetable
-            timetable = _solve_again(problem, keep, options, now=now, progress=progress)
-        elif (pushed := _pushed(problem, keep, now=now)) is not None:
-            timetable = pushed
-        else:
-            raise
+    frozen = freeze_close(pinned, before, now=now)
+    keep = {row.id: Keep(pinned.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
+    problem, timetable = _solve_again(pinned, frozen, keep, options, now=now, progress=progress)
     timetable = replace(timetable, changes=explain_changes(problem, before, timetable, zone=options.zone))
     return problem, _finish(problem, timetable, options)
 
 
 def _solve_again(
-    problem: Problem, keep: Mapping[str, Keep], options: PlanOptions, *, now: datetime, progress: Progress
-) -> Timetable:
-    solution = solve_problem(
-        problem,
-        limit_s=options.limit_s,
-        keep=keep,
-        change_weight_s=_OTHER_HANDS_S,
-        hint=repair_places(problem, keep),
-        progress=progress,
-    )
-    floor_s = {name: place.start_s for name, place in keep.items()}
-    return assemble_timetable(problem, solution, now=now, floor_s=floor_s)
-
-
-def _pushed(problem: Problem, keep: Mapping[str, Keep], *, now: datetime) -> Timetable | None:
-    """Return the old order pushed later, when the search found nothing in time; None when that breaks a rule."""
-    solution = pushed_solution(problem, repair_places(problem, keep))
-    if solution is None:
-        return None
-    timetable = assemble_timetable(problem, solution, now=now, floor_s={n: p.start_s for n, p in keep.items()})
-    return None if check_timetable(problem, timetable) else timetable
+    pinned: Problem,
+    frozen: Problem,
+    keep: Mapping[str, Keep],
+    options: PlanOptions,
+    *,
+    now: datetime,
+    progress: Progress,
+) -> tuple[Problem, Timetable]:
+    """Keep all that is close; else let go what opens a longest time (a mix); else overstep; else move what is close."""
+    error: CannotCompute | None = None
+    for problem, may_overstep in (
+        (frozen, False),
+        (let_go_openers(frozen, pinned), False),
+        (frozen, True),
+        (pinned, True),
+    ):
+        proposal = repair_places(problem, keep)
+        try:
+            solution: Solution | None = solve_problem(
+                problem,
+                limit_s=options.limit_s,
+                keep=keep,
+                change_weight_s=_OTHER_HANDS_S,
+                hint=proposal,
+                may_overstep=may_overstep,
+                progress=progress,
+            )
+        except CannotCompute as caught:
+            error = caught
+            solution = None if caught.details.get("pinned") else pushed_solution(problem, proposal)
+        if solution is None:
+            continue
+        timetable = assemble_timetable(problem, solution, now=now, keep=keep, change_weight_s=_OTHER_HANDS_S)
+        if solution.solver_s or not check_timetable(problem, timetable):
+            return problem, timetable
+    raise error or CannotCompute("no timetable was found", hint="give it more time")

@@ -1,155 +1,181 @@
-"""The timetable before, pushed later as far as the facts demand: same hands, and as far as can be the same order."""
+"""The timetable before, pushed later as far as the facts demand: same hands, and as far as can be the same order.
 
-from collections.abc import Mapping
-from dataclasses import replace
+Owns a quick first proposal by placing one task after the other. The search betters it; without time it is the answer.
+"""
 
-from seatwright.pour.timetable._assemble import Assignment, length_s, sequence_arcs
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from seatwright.pour.timetable._goals import length_s
 from seatwright.pour.timetable._model import Keep
-from seatwright.pour.timetable._network import lag_arcs, least_starts
-from seatwright.pour.timetable._pools import Pool, options_for, pools_of, roles_of
-from seatwright.pour.timetable._problem import Edge, Problem, Window
-from seatwright.pour.timetable._solve import Solution
-from seatwright.pour.timetable._timetable import Goal
+from seatwright.pour.timetable._pools import WHO, roles_of
+from seatwright.pour.timetable._problem import Edge, Lag, Problem, Task
 
-__all__ = ["pushed_solution", "repair_places"]
+__all__ = ["repair_places"]
 
-_SWAPS = 30  # judgement: after so many steps brought forward the search does better from scratch
+_NEVER = 10**9  # definition: later than any day
+_TIGHT_S = 900  # judgement: what must follow within a quarter of an hour is placed together
+_TRIES = 40  # judgement: starts tried for a pair that must stay together
 
 
 def repair_places(problem: Problem, keep: Mapping[str, Keep]) -> dict[str, Keep]:
-    """Return where every task comes when nobody changes the order, but for steps that cannot keep it.
+    """Return where every task comes when the old order is kept as far as it can be.
 
-    A step that collides with what is fixed goes behind it; a step that would miss a longest time goes before the one
-    ahead of it on the same person, until it is in time. A first proposal for the search, not a promise: room at the
-    tray and breaks are left to the solver.
+    Tasks are placed one by one: first what a longest time runs for, then by old start. Each goes into the first gap of
+    its old hands and things, of others only when it would come too late. What opens a short longest time (a mix) is
+    placed together with what must follow.
     """
-    pins = {task.id: task.pin for task in problem.tasks if task.pin}
-    order = {name: float(place.start_s) for name, place in keep.items()}
-    order |= {name: float(pin.start_s) for name, pin in pins.items()}
-    reached = dict(keep)
-    for _ in range(_SWAPS):
-        starts = _push(problem, keep, order, strict=True) or _push(problem, keep, order, strict=False)
-        if not starts:
-            return reached
-        reached = {name: Keep(starts[name], keep[name].who, keep[name].equipment) for name in keep if name in starts}
-        free, pinned = _collision(problem, keep, starts)
-        if free:
-            order[free] = max(order[free], order[pinned]) + 0.25
-            continue
-        late = _too_late(problem, starts)
-        ahead = _ahead(problem, keep, order, late) if late else ""
-        if not ahead:
-            return reached
-        order[late], order[ahead] = order[ahead], order[late]
-        if order[late] == order[ahead]:
-            order[late] -= 0.5
-    return reached
+    day = _Day(problem, keep)
+    while day.left:
+        task = day.most_urgent()
+        if task is None:
+            return {**keep, **day.placed}
+        day.place(task)
+    return day.placed
 
 
-def _push(problem: Problem, keep: Mapping[str, Keep], order: Mapping[str, float], *, strict: bool) -> dict[str, int]:
-    """Return the least starts in an order, none before its old one; with `strict`, what opens a longest time waits."""
-    ranks = {name: rank for rank, name in enumerate(sorted(order, key=lambda n: (order[n], n)))}
-    who, things = _names(problem, keep)
-    in_order = {task.id: ranks.get(task.id, 0) for task in problem.tasks}
-    durations = {task.id: length_s(task) for task in problem.tasks}
-    arcs = sequence_arcs(problem, Assignment(in_order, who, things))
-    for lag in problem.lags:
-        arcs += lag_arcs(lag if strict else replace(lag, max_s=None), durations)
-    free = {task.id for task in problem.tasks if task.pin is None}
-    lower = {
-        task.id: task.pin.start_s
-        if task.pin
-        else max(task.not_before_s, keep[task.id].start_s if task.id in keep else 0)
-        for task in problem.tasks
-    }
-    starts, knot = least_starts(
-        sorted(durations, key=lambda name: in_order[name]), [arc for arc in arcs if arc.second in free], lower
-    )
-    return {} if knot else starts
+@dataclass(slots=True)
+class _Day:
+    """What is placed so far, and when everybody and everything is busy."""
 
+    problem: Problem
+    keep: Mapping[str, Keep]
+    placed: dict[str, Keep] = field(default_factory=dict)
+    left: dict[str, Task] = field(default_factory=dict)
+    busy: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+    lengths: dict[str, int] = field(default_factory=dict)
+    into: dict[str, list[Lag]] = field(default_factory=dict)
+    out_of: dict[str, list[Lag]] = field(default_factory=dict)
 
-def _names(problem: Problem, keep: Mapping[str, Keep]) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
-    who, things = {}, {}
-    for task in problem.tasks:
-        place = keep.get(task.id)
-        who[task.id] = task.pin.who if task.pin else place.who if place else ""
-        things[task.id] = task.pin.equipment if task.pin else place.equipment if place else ()
-    return who, things
-
-
-def _collision(problem: Problem, keep: Mapping[str, Keep], starts_s: Mapping[str, int]) -> tuple[str, str]:
-    """Return a free task and the fixed one whose hands or things it takes at the same time, or nothing."""
-    who, things = _names(problem, keep)
-    fixed = [task for task in problem.tasks if task.pin is not None]
-    for task in problem.tasks:
-        if task.pin is not None:
-            continue
-        start = starts_s[task.id]
-        for other in fixed:
-            begins = starts_s[other.id]
-            if start >= begins + length_s(other) or start + task.duration_s <= begins:
+    def __post_init__(self) -> None:
+        for worker in self.problem.workers:
+            self.busy[worker.id] = list(worker.breaks_s)
+        for task in self.problem.tasks:
+            self.lengths[task.id] = length_s(task)
+            if task.pin is None:
+                self.left[task.id] = task
                 continue
-            if who[task.id] == who[other.id] != "" or set(things[task.id]) & set(things[other.id]):
-                return task.id, other.id
-    return "", ""
+            self.placed[task.id] = Keep(task.pin.start_s, task.pin.who, task.pin.equipment)
+            for name in filter(None, (task.pin.who, *task.pin.equipment)):
+                self.busy.setdefault(name, []).append((task.pin.start_s, task.pin.end_s))
+        for lag in self.problem.lags:
+            self.into.setdefault(lag.second, []).append(lag)
+            self.out_of.setdefault(lag.first, []).append(lag)
 
+    def most_urgent(self) -> Task | None:
+        ready = [task for task in self.left.values() if self._is_ready(task)]
+        return min(ready, key=lambda task: (self._latest(task), self._was(task), task.id), default=None)
 
-def _too_late(problem: Problem, starts_s: Mapping[str, int]) -> str:
-    """Return the first task that misses a longest time, or nothing."""
-    lengths = {task.id: length_s(task) for task in problem.tasks}
-    free = {task.id for task in problem.tasks if task.pin is None}
-    for lag in problem.lags:
-        if lag.max_s is None or lag.second not in free:
-            continue
-        first = starts_s[lag.first] + (lengths[lag.first] if lag.first_at is Edge.END else 0)
-        second = starts_s[lag.second] + (lengths[lag.second] if lag.second_at is Edge.END else 0)
-        if second - first > lag.max_s:
-            return lag.second
-    return ""
+    def place(self, task: Task) -> None:
+        follower = self._tight_follower(task)
+        slots = self._slots(task)
+        first = next(slots)
+        slot = first
+        if follower is not None:
+            for _ in range(_TRIES):
+                self._put(task, slot)
+                if self._fits(follower):
+                    break
+                self._take_back(task)
+                slot = next(slots, first)
+            else:
+                self._put(task, first)
+            self.place(follower)
+            return
+        self._put(task, slot)
 
+    def _is_ready(self, task: Task) -> bool:
+        if any(lag.first in self.left for lag in self.into.get(task.id, ())):
+            return False
+        follower = self._tight_follower(task, whole=False)
+        return follower is None or all(
+            lag.first == task.id or lag.first not in self.left for lag in self.into.get(follower.id, ())
+        )
 
-def _ahead(problem: Problem, keep: Mapping[str, Keep], order: Mapping[str, float], late: str) -> str:
-    """Return the step that the same person does right before a late one, if it may wait."""
-    free = {task.id for task in problem.tasks if task.pin is None}
-    mine = [
-        name for name in keep if name in free and keep[name].who == keep[late].who != "" and order[name] <= order[late]
-    ]
-    before = [name for name in mine if name != late]
-    fixed = {lag.first for lag in problem.lags if lag.second == late}
-    last = max(before, key=lambda name: (order[name], name), default="")
-    return "" if last in fixed else last
-
-
-def pushed_solution(problem: Problem, places: Mapping[str, Keep]) -> Solution | None:
-    """Return places as a solution, with what they overstep and cost, and no bound; None when somebody is missing."""
-    pins = {task.id: task.pin for task in problem.tasks if task.pin}
-    if any(task.id not in places and task.id not in pins for task in problem.tasks):
+    def _tight_follower(self, task: Task, *, whole: bool = True) -> Task | None:
+        """Return what must follow soon; with `whole`, only when nothing else is waited for."""
+        for lag in self.out_of.get(task.id, ()):
+            if lag.max_s is None or lag.max_s > _TIGHT_S or lag.second not in self.left:
+                continue
+            others = [e.first for e in self.into[lag.second] if e.first != task.id and e.first in self.left]
+            if not (whole and others):
+                return self.left[lag.second]
         return None
-    starts = {t.id: pins[t.id].start_s if t.id in pins else places[t.id].start_s for t in problem.tasks}
-    lengths = {task.id: length_s(task) for task in problem.tasks}
-    chosen: dict[tuple[str, str], Pool] = {}
-    pools = pools_of(problem, one_by_one=True)
-    for task in problem.tasks:
-        for role in roles_of(task) if task.pin is None else ():
-            names = {places[task.id].who, *places[task.id].equipment}
-            options = options_for(task, role, pools)
-            mine = [pool for pool in options if len(options) == 1 or names & set(pool.members)]
-            if not mine:
-                return None
-            chosen[task.id, role] = mine[0]
-    over = {}
-    for lag in problem.lags:
-        first = starts[lag.first] + (lengths[lag.first] if lag.first_at is Edge.END else 0)
-        second = starts[lag.second] + (lengths[lag.second] if lag.second_at is Edge.END else 0)
-        both_facts = lag.first in pins and lag.second in pins
-        if lag.max_s is not None and second - first > lag.max_s and not both_facts:
-            over[lag.id, lag.first, lag.second] = second - first - lag.max_s
-    bands = {w.task: w.bands.index(w.band_at(_age_s(w, starts, lengths))) for w in problem.windows}
-    last = max((starts[name] + lengths[name] for name in starts), default=0)
-    goals = (Goal("overstep", "s", sum(over.values()), 0), Goal("makespan", "s", last, 0))
-    return Solution(starts, chosen, bands, over, goals, 0.0)
 
+    def _was(self, task: Task) -> int:
+        return self.keep[task.id].start_s if task.id in self.keep else 0
 
-def _age_s(window: Window, starts_s: Mapping[str, int], lengths_s: Mapping[str, int]) -> int:
-    out = window.out_s if window.out_s is not None else starts_s[window.out_task] + lengths_s[window.out_task]
-    return starts_s[window.task] + lengths_s[window.task] - out
+    def _earliest(self, task: Task) -> int:
+        """Return the least start by shortest times."""
+        least = task.not_before_s
+        for lag in self.into.get(task.id, ()):
+            if lag.min_s is not None and lag.first in self.placed:
+                least = max(least, self._edge(lag) + lag.min_s - self._own(lag))
+        return least
+
+    def _latest(self, task: Task) -> int:
+        """Return the last start that keeps every longest time that runs."""
+        ends = [
+            self._edge(lag) + lag.max_s - self._own(lag)
+            for lag in self.into.get(task.id, ())
+            if lag.max_s is not None and lag.first in self.placed
+        ]
+        return min(ends, default=_NEVER)
+
+    def _edge(self, lag: Lag) -> int:
+        return self.placed[lag.first].start_s + (self.lengths[lag.first] if lag.first_at is Edge.END else 0)
+
+    def _own(self, lag: Lag) -> int:
+        return self.lengths[lag.second] if lag.second_at is Edge.END else 0
+
+    def _slots(self, task: Task) -> Iterator[Keep]:
+        """Yield places by time: with the old names in time, then with any names in time, then late."""
+        earliest, latest = self._earliest(task), self._latest(task)
+        lower = max(earliest, min(self._was(task), latest))
+        for start in (lower, earliest) if earliest < lower else (lower,):
+            yield from self._free(task, start, latest, old_names=True)
+            yield from self._free(task, start, latest, old_names=False)
+        yield from self._free(task, earliest, _NEVER, old_names=True)
+        yield from self._free(task, earliest, _NEVER, old_names=False)
+
+    def _fits(self, task: Task) -> bool:
+        return next(self._slots(task)).start_s <= self._latest(task)
+
+    def _free(self, task: Task, lower: int, latest: int, *, old_names: bool) -> Iterator[Keep]:
+        choices = {role: tuple(self._candidates(task, role, old_names=old_names)) for role in roles_of(task)}
+        names = {name for listed in choices.values() for name in listed}
+        ends = {end for name in names for _, end in self.busy.get(name, ()) if end > lower}
+        for start in sorted({lower, *ends}):
+            if start > latest:
+                return
+            found = {role: self._first_free(listed, start, task.duration_s) for role, listed in choices.items()}
+            if all(found.values()):
+                things = tuple(name for role, name in found.items() if role != WHO)
+                yield Keep(start, found.get(WHO, ""), things)
+
+    def _candidates(self, task: Task, role: str, *, old_names: bool) -> Iterable[str]:
+        old = {self.keep[task.id].who, *self.keep[task.id].equipment} if task.id in self.keep else set()
+        if role == WHO:
+            able = [worker.id for worker in self.problem.workers if task.skill in worker.skills]
+        else:
+            able = [machine.id for machine in self.problem.machines if machine.kind == role]
+        mine = [name for name in able if name in old]
+        return mine if old_names and mine else [*mine, *(name for name in able if name not in old)]
+
+    def _first_free(self, names: Iterable[str], start: int, length: int) -> str:
+        for name in names:
+            if all(end <= start or begin >= start + length for begin, end in self.busy.get(name, ())):
+                return name
+        return ""
+
+    def _put(self, task: Task, slot: Keep) -> None:
+        self.placed[task.id] = slot
+        del self.left[task.id]
+        for name in filter(None, (slot.who, *slot.equipment)):
+            self.busy.setdefault(name, []).append((slot.start_s, slot.start_s + task.duration_s))
+
+    def _take_back(self, task: Task) -> None:
+        slot = self.placed.pop(task.id)
+        self.left[task.id] = task
+        for name in filter(None, (slot.who, *slot.equipment)):
+            self.busy[name].remove((slot.start_s, slot.start_s + task.duration_s))

@@ -51,6 +51,7 @@ def solve_problem(
     change_weight_s: int = 0,
     hint: Mapping[str, Keep] | None = None,
     goals: tuple[str, ...] | None = None,
+    may_overstep: bool = True,
     progress: Progress = SILENT,
 ) -> Solution:
     """Solve a sound problem; where maximum lags cannot all be kept, overstep them as little as possible.
@@ -66,6 +67,8 @@ def solve_problem(
         Starts and names to try first.
     goals : tuple of str, optional
         Only these goals.
+    may_overstep : bool
+        Whether longest times may be overstepped when they cannot all be kept.
     progress : Progress
 
     Raises
@@ -74,19 +77,20 @@ def solve_problem(
         No timetable was found within the limit; or none exists around what is pinned (then `details` says ``pinned``).
     """
     order = goals or (REPLAN_ORDER if keep else GOAL_ORDER)
-    model = build_model(problem, keep=keep, change_weight_s=change_weight_s)
-    search = _Search(model, limit_s, is_patient=not keep)
+    search = _Search(build_model(problem, keep=keep, change_weight_s=change_weight_s), limit_s, is_patient=not keep)
     search.hint_places(hint or {})
-    if search.run(order, progress) == cp_model.INFEASIBLE:
-        model = build_model(problem, keep=keep, soft_lags=True, change_weight_s=change_weight_s)
-        search = _Search(model, limit_s, search.used_s, is_patient=not keep)
+    found = search.run(order, progress)
+    if found == cp_model.INFEASIBLE and may_overstep:
+        soft = build_model(problem, keep=keep, soft_lags=True, change_weight_s=change_weight_s)
+        search = _Search(soft, limit_s, search.used_s, is_patient=not keep)
         search.hint_places(hint or {})
-        if search.run(("overstep", *(g for g in order if g != "overstep")), progress) == cp_model.INFEASIBLE:
-            raise CannotCompute(
-                "no timetable exists: the pinned steps leave no room",
-                hint="check the log for steps that cannot be true",
-                details={"pinned": True},
-            )
+        found = search.run(("overstep", *(g for g in order if g != "overstep")), progress)
+    if found == cp_model.INFEASIBLE:
+        raise CannotCompute(
+            "no timetable exists: the pinned steps leave no room",
+            hint="check the log for steps that cannot be true",
+            details={"pinned": True},
+        )
     return search.solution()
 
 
@@ -188,6 +192,9 @@ class _Search:
         parameters.use_timetable_edge_finding_in_cumulative = True
         parameters.use_overload_checker_in_cumulative = True
         parameters.use_strong_propagation_in_disjunctive = True
+        if not self.is_patient:  # a new timetable is wanted within a second: search at once
+            parameters.symmetry_level = 0
+            parameters.cp_model_probing_level = 0
 
     def _hint_choices(self) -> None:
         for options in self.model.chosen.values():
