@@ -4,6 +4,10 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("steady")  # a busy machine is no finding
 
 ROOT = Path(__file__).resolve().parent.parent
 

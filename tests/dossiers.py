@@ -124,6 +124,7 @@ def make_movement(tooth: int) -> UnitMovement:
         residual_rms_um=6.0,
         n_points=900,
         coverage=0.97,
+        inlier_share=0.99,
     )
 
 

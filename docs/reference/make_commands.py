@@ -6,7 +6,7 @@ import os
 
 from seatwright.cli import main
 
-COMMANDS = ("demo", "dossier", "dies", "pour", "cast", "forecast", "evidence")
+COMMANDS = ("demo", "dossier", "dies", "pour", "cast", "timetable", "today", "forecast", "evidence")
 
 
 def _help(*arguments: str) -> str:

@@ -11,8 +11,8 @@ Every value that a step may use, with where it comes from. Written by `docs/refe
 How it was obtained: *retrieved* was read in the published text or its abstract; *memory* is known from the source named
 and was not read again; *computed* is arithmetic on the records named; *judgement* is an engineering choice built from
 the records named, with the range it could lie in. Confidence says how sure it is that the source says so, or how well
-the choice is founded. No record of low confidence drives a default silently: a forecast names each link that rests
-on one.
+the choice is founded. No record of low confidence drives a default silently: a forecast names each link that rests on
+one.
 """
 
 
@@ -28,8 +28,9 @@ def render() -> str:
     parts = [_HEAD, f"{len(records)} records in {len(topics)} topics.\n"]
     for topic in topics:
         parts.append(f"## {topic.replace('_', ' ').capitalize()}\n")
-        parts.append("| id | quantity | value | conditions | source | how, confidence |")
-        parts.append("| --- | --- | --- | --- | --- | --- |")
+        parts.append(
+            "| id | quantity | value | conditions | source | how, confidence |\n| --- | --- | --- | --- | --- | --- |"
+        )
         parts += [_row(record) for record in list_evidence(topic)]
         parts.append("")
     return "\n".join(parts)

@@ -3,7 +3,7 @@
 import os
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
     from seatwright.workflows.dossier import DossierPrinter
-    from seatwright.workflows.ports import CaseSource, FolderStore, InputFile
+    from seatwright.workflows.ports import CaseSource, EventLog, FolderStore, InputFile
     from seatwright.workflows.results import Dossier
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "dossier_printer",
     "folder_store",
     "open_case",
+    "open_log",
     "read_loose_scans",
     "use_kernel_cache",
     "write_demo_case",
@@ -53,6 +54,13 @@ def open_case(folder: Path, *, bench: Path | None = None) -> "CaseSource":
     from seatwright.files import FolderCaseSource  # noqa: PLC0415
 
     return FolderCaseSource(folder, bench=bench)
+
+
+def open_log(folder: Path, inputs: "Sequence[InputFile]") -> "EventLog":
+    """Return the log of a case folder, to be added to while it is still the one that was read."""
+    from seatwright.files import FolderEventLog  # noqa: PLC0415
+
+    return FolderEventLog(folder, sha256=next((file.sha256 for file in inputs if file.name == "log.jsonl"), None))
 
 
 def folder_store(root: Path) -> "FolderStore":

@@ -1,163 +1,206 @@
-"""Laws of the pour: time never heals, open air never helps, hands never hinder, powder follows volume."""
+"""Laws of the pour clock that hold for any history, bench and moment."""
 
-import math
-from dataclasses import replace
-from itertools import pairwise
-from itertools import pairwise
+import itertools
+from datetime import timedelta, timezone
+from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.examples import demo_case, minutes
+from tests.unit.pour.builders import alone, assess, bench_without_maker, clock_of, opposing, pick_up, state_of
 
-from seatwright.case import Duration, ImpressionMaterial, Person, Skill, Storage
-from seatwright.pour import Band, powder_for_volume_g
-from seatwright.pour._schedule import Task, schedule_work
-from seatwright.pour._windows import Exposure, History, find_stretches, judge_at
+from seatwright.case import CaseState, Duration, ImpressionMaterial, Person, PourPlan, Skill, StepCard, Stone, Storage
+from seatwright.pour import Band, ImpressionClock, assess_pour, powder_for_volume_g
 
 ORDER = list(Band)
-QUICK = settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-minutes = st.one_of(st.floats(0.0, 30.0), st.floats(0.0, 300.0), st.floats(0.0, 30000.0))
+BARE = (Storage.OPEN_AIR, Storage.DRY)
+HYDROCOLLOIDS = (ImpressionMaterial.ALGINATE, ImpressionMaterial.EXTENDED_ALGINATE)
+QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+spells = st.lists(
+    st.tuples(st.sampled_from(Storage), st.one_of(st.integers(1, 30), st.integers(30, 3000))), min_size=1, max_size=4
+)
+materials = st.sampled_from(ImpressionMaterial)
+ages = st.one_of(st.integers(0, 200), st.integers(0, 25000))
+told = st.one_of(
+    st.just({}),
+    st.builds(
+        lambda end, contact: {
+            "disinfection_method": "immersion",
+            "disinfected_at": minutes(end),
+            "disinfection_contact_min": float(min(contact, end)),
+        },
+        st.integers(1, 60),
+        st.integers(0, 30),
+    ),
+    st.builds(
+        lambda at, value: {"temperatures_c": ((minutes(at), value),)},
+        st.integers(0, 500),
+        st.floats(-20, 70, allow_nan=False),
+    ),
+)
 
 
-def badness(judged) -> tuple[int, float]:
-    rung = judged.rung
-    if rung.bias_percent is None:
-        return ORDER.index(rung.band), math.inf
-    return ORDER.index(rung.band), abs(rung.bias_percent) + 2 * rung.u_percent
+def rank(clock: ImpressionClock) -> int:
+    return ORDER.index(clock.band)
 
 
-def exposures(parts) -> tuple[Exposure, ...]:
-    found, since = [], 0.0
-    for storage, length in parts:
-        found.append(Exposure(storage, since, since + length))
-        since += length
-    return (*found[:-1], replace(found[-1], until_min=math.inf))
-
-
-@st.composite
-def histories(draw: st.DrawFn, materials=tuple(ImpressionMaterial)) -> History:
-    parts = draw(st.lists(st.tuples(st.sampled_from(Storage), minutes), min_size=1, max_size=4))
-    temperatures = draw(st.lists(st.tuples(minutes, st.floats(-10, 60)), max_size=2))
-    immersion = draw(st.none() | st.tuples(minutes, st.floats(0, 30)))
-    maker = draw(st.none() | st.floats(1.0, 20000.0))
-    return History(draw(st.sampled_from(materials)), exposures(parts), tuple(temperatures), immersion, maker)
-
-
+@given(material=materials, kept=spells, extra=told, age=ages, later=ages)
 @QUICK
-@given(histories(), minutes, minutes)
-def test_nothing_gets_better_with_time(history: History, one: float, other: float) -> None:
-    early, late = sorted((one, other))
-    assert badness(judge_at(history, early)) <= badness(judge_at(history, late))
+def test_band_never_improves_with_age(material, kept, extra, age, later) -> None:
+    young = clock_of(opposing(material), kept, at_min=age, **extra)
+    old = clock_of(opposing(material), kept, at_min=age + later, **extra)
+    assert rank(old) >= rank(young)
 
 
+@given(material=materials, kept=spells, extra=told, age=ages)
 @QUICK
-@given(histories(), minutes)
-def test_the_stretch_at_a_minute_says_what_the_judgement_at_that_minute_says(history: History, minute: float) -> None:
-    stretches = find_stretches(history)
-    assert stretches[0].since_min == 0.0
-    assert stretches[-1].until_min is None
-    for one, following in pairwise(stretches):
-        assert one.until_min == following.since_min
-        assert badness(one.judged) <= badness(following.judged)
-    edges = [s.since_min for s in stretches] + [at for at, _ in history.temperatures]
-    edges += [history.immersion[0]] if history.immersion else []
-    if all(abs(minute - edge) > 1e-6 for edge in edges):
-        found = next(s for s in stretches if s.until_min is None or minute < s.until_min)
-        assert badness(found.judged) == badness(judge_at(history, minute))
+def test_steps_follow_each_other_without_gap_and_never_improve(material, kept, extra, age) -> None:
+    clock = clock_of(opposing(material), kept, at_min=age, **extra)
+    steps = clock.steps
+    assert steps[0].since_min == 0
+    assert steps[-1].until_min is None
+    for step, following in itertools.pairwise(steps):
+        assert step.until_min == following.since_min
+        assert ORDER.index(step.band) <= ORDER.index(following.band)
+    assert clock.window_min == max((s.until_min for s in steps if s.band is Band.WITHIN), default=0.0)
 
 
+@given(material=materials, kept=spells, extra=told, age=ages)
 @QUICK
-@given(histories(), st.integers(0, 3), st.floats(0.01, 60.0), minutes)
-def test_adding_open_air_never_helps(history: History, where: int, extra: float, minute: float) -> None:
-    parts = [(e.storage, e.until_min - e.since_min) for e in history.exposures]
-    index = min(where, len(parts) - 1)
-    longer = [*parts[:index], (Storage.OPEN_AIR, extra), *parts[index:]]
-    plain = replace(history, temperatures=(), immersion=None)
-    more = replace(plain, exposures=exposures(longer))
-    assert badness(judge_at(more, minute + extra)) >= badness(judge_at(plain, minute))
+def test_band_now_is_that_of_the_step_now(material, kept, extra, age) -> None:
+    clock = clock_of(opposing(material), kept, at_min=age + 0.5, **extra)  # between the whole minutes of the events
+    step = next(s for s in clock.steps if s.until_min is None or age + 0.5 <= s.until_min)
+    assert step.band is clock.band
 
 
+@given(material=st.sampled_from(HYDROCOLLOIDS), kept=spells, extra=told, age=ages, which=st.integers(0, 3))
 @QUICK
-@given(histories((ImpressionMaterial.ALGINATE, ImpressionMaterial.EXTENDED_ALGINATE)), st.integers(0, 3), minutes)
-def test_uncovering_alginate_for_a_spell_never_helps_its_band(history: History, where: int, minute: float) -> None:
-    index = min(where, len(history.exposures) - 1)
-    if history.exposures[index].storage is Storage.IMMERSED:
-        return
-    bare = list(history.exposures)
-    bare[index] = replace(bare[index], storage=Storage.OPEN_AIR)
-    worse = replace(history, exposures=tuple(bare))
-    before, after = judge_at(history, minute).rung.band, judge_at(worse, minute).rung.band
-    assert ORDER.index(after) >= ORDER.index(before)
+def test_open_air_instead_of_a_bag_never_helps_hydrocolloid(material, kept, extra, age, which) -> None:
+    index = which % len(kept)
+    bag, bare = list(kept), list(kept)
+    bag[index] = (Storage.SEALED_BAG, kept[index][1])
+    bare[index] = (Storage.OPEN_AIR, kept[index][1])
+    in_bag = clock_of(opposing(material), bag, at_min=age, **extra)
+    in_air = clock_of(opposing(material), bare, at_min=age, **extra)
+    assert rank(in_air) >= rank(in_bag)
+    assert in_air.window_min <= in_bag.window_min
 
 
+@given(kept=spells, age=ages, within=st.integers(1, 20000), material=materials)
 @QUICK
-@given(st.sampled_from(ImpressionMaterial), st.floats(1.0, 20000.0), st.floats(0.0, 1.0))
-def test_the_makers_window_rules_for_a_well_kept_impression(
-    material: ImpressionMaterial, within: float, part: float
-) -> None:
-    kept = Storage.SEALED_BAG if material.is_hydrocolloid else Storage.DRY
-    history = History(material, (Exposure(kept, 0.0, math.inf),), (), None, within)
-    assert judge_at(history, within * part).rung.band is Band.WITHIN
-    assert judge_at(history, within * 1.001).rung.band is not Band.WITHIN
+def test_makers_window_prevails_for_age_and_excuses_nothing_else(kept, age, within, material) -> None:
+    plain = clock_of(opposing(material), kept, at_min=age)
+    own = clock_of(opposing(material, maker={"pour_within_min": float(within)}), kept, at_min=age)
+    if own.decided_by.endswith(("open-air", "immersed", "damp")):
+        assert own.band is Band.BEYOND
+        assert plain.band is Band.BEYOND
+    elif age <= within:
+        assert own.band is Band.WITHIN
+    else:
+        assert own.band is not Band.WITHIN
 
 
-@st.composite
-def tasks(draw: st.DrawFn) -> list[Task]:
-    found: list[Task] = []
-    for index in range(draw(st.integers(1, 7))):
-        low, typical, high = sorted(draw(st.tuples(*[st.floats(0.0, 20.0)] * 3)))
-        needs = draw(st.sets(st.integers(0, index - 1), max_size=2)) if index else set()
-        found.append(
-            Task(
-                Duration(low, typical, high),
-                draw(st.sampled_from((Skill.DIES, Skill.MIX))),
-                draw(st.booleans()),
-                draw(st.sampled_from(((), ("curing_light",)))),
-                tuple(sorted(needs)),
-                draw(st.sampled_from(("", "pick"))),
-            )
+@given(volume_ml=st.floats(0.1, 500), factor=st.floats(0.1, 10), ratio=st.floats(0.15, 0.6))
+def test_powder_scales_with_volume_and_fills_it(volume_ml, factor, ratio) -> None:
+    powder_g = powder_for_volume_g(volume_ml, ratio)
+    assert powder_for_volume_g(factor * volume_ml, ratio) == pytest.approx(factor * powder_g, rel=1e-12)
+    assert powder_g / 2.76 + ratio * powder_g == pytest.approx(volume_ml, rel=1e-12)  # solid and water fill the volume
+
+
+@given(
+    volume_ml=st.floats(5, 400),
+    ratio=st.sampled_from((0.19, 0.2, 0.24, 0.3)),
+    sachet_g=st.one_of(st.none(), st.integers(20, 400)),
+    resolution_ml=st.sampled_from((0.5, 1.0, 2.0, 5.0)),
+)
+@QUICK
+def test_mix_fills_the_cast_in_equal_bowls_that_can_be_weighed(volume_ml, ratio, sachet_g, resolution_ml) -> None:
+    plan = PourPlan(stone=Stone.TYPE_4, water_powder=ratio, cast_volume_ml=volume_ml, sachet_g=sachet_g)
+    bench = bench_without_maker(water_resolution_ml=resolution_ml, stone=())
+    (mix,) = assess(pick_up(pour=plan), bench=bench).impressions[0].mixes
+    assert mix.powder_g >= powder_for_volume_g(1.1 * volume_ml, ratio) - 1e-6
+    assert mix.powder_each_g <= max(300.0, sachet_g or 0) + 1e-6
+    steps = mix.powder_each_g / (sachet_g or 0.5)
+    assert abs(steps - round(steps)) < 1e-6
+    water = mix.water_each_ml / resolution_ml
+    assert abs(water - round(water)) < 1e-6
+    assert mix.water_ml >= mix.stoichiometric_water_ml - 1e-6
+    slip = abs(mix.water_ml / mix.powder_g - ratio)
+    assert (slip > 0.01) is any(f.id == "mix-rounding" for f in mix.findings)
+
+
+people = st.lists(st.frozensets(st.sampled_from(Skill), min_size=1), max_size=2)
+steps = st.lists(
+    st.tuples(
+        st.sampled_from((35, 33, 43, 44)),
+        st.floats(0.5, 6),
+        st.booleans(),
+        st.sampled_from(((), ("curing_light",))),
+    ),
+    max_size=8,
+)
+
+
+@given(some=people, added=st.frozensets(st.sampled_from(Skill), min_size=1), work=steps)
+@QUICK
+def test_more_hands_never_need_more_minutes(some, added, work) -> None:
+    cards = [
+        StepCard(
+            f"step-{i}",
+            "Step",
+            "Do it.",
+            "pickup-1",
+            tooth,
+            Skill.DIES,
+            Duration(m / 2, m, 2 * m),
+            attended=attended,
+            equipment=held,
         )
-    return found
-
-
-def hands(*skills: tuple[Skill, ...]) -> list[Person]:
-    return [Person(id=f"p{i}", role="hands", skills=s) for i, s in enumerate(skills)]
-
-
-skill_sets = st.sampled_from(((Skill.DIES,), (Skill.MIX,), (Skill.DIES, Skill.MIX)))
-
-
-@QUICK
-@given(tasks(), st.lists(skill_sets, min_size=1, max_size=3), skill_sets)
-def test_more_hands_never_need_more_minutes(work: list[Task], have: list[tuple[Skill, ...]], extra) -> None:
-    fewer = schedule_work(work, hands(*have), {})
-    more = schedule_work(work, hands(*have, extra), {})
-    if fewer is None:
-        return
-    assert more is not None
+        for i, (tooth, m, attended, held) in enumerate(work)
+    ]
+    group = [*alone(), *(Person(id=f"p{i}", role="hands", skills=tuple(sorted(s))) for i, s in enumerate(some))]
+    more = [*group, Person(id="added", role="hands", skills=tuple(sorted(added)))]
+    fewer_, more_ = (
+        assess(pick_up(), bench=bench_without_maker(person=tuple(p)), cards={"pickup-1": cards}).impressions[0]
+        for p in (group, more)
+    )
     for pace in ("low_min", "typical_min", "high_min"):
-        assert getattr(more.minutes, pace) <= getattr(fewer.minutes, pace) + 1e-9
+        assert getattr(more_.minutes_needed, pace) <= getattr(fewer_.minutes_needed, pace) + 1e-9
+        assert getattr(more_.bound_min, pace) <= getattr(more_.minutes_needed, pace) + 1e-9
 
 
+ZONES = [
+    ZoneInfo("Europe/Berlin"),
+    ZoneInfo("America/New_York"),
+    ZoneInfo("Asia/Kathmandu"),
+    timezone(timedelta(hours=14)),
+]
+# an hour around each change of the clocks in 2026 and an ordinary day, UTC offsets in minutes from the example's 09:00
+CHANGES = [0, (19 * 24 - 8) * 60, (229 * 24 - 8) * 60, -2 * 24 * 60 - 2 * 60]
+
+
+@given(
+    kept=spells, age=st.integers(0, 300), zones=st.tuples(*[st.sampled_from(ZONES)] * 2), base=st.sampled_from(CHANGES)
+)
 @QUICK
-@given(tasks(), st.lists(skill_sets, min_size=1, max_size=3))
-def test_no_schedule_beats_the_bound_or_one_pair_of_hands_doing_all_in_turn(
-    work: list[Task], have: list[tuple[Skill, ...]]
-) -> None:
-    found = schedule_work(work, hands(*have), {})
-    asked = {task.skill for task in work}
-    if found is None:
-        assert not asked <= {skill for skills in have for skill in skills}
-        return
-    for pace in ("low_min", "typical_min", "high_min"):
-        assert getattr(found.bound, pace) <= getattr(found.minutes, pace) + 1e-9
-        assert getattr(found.minutes, pace) <= sum(getattr(t.duration, pace) for t in work) + 1e-9
-    for task, end in zip(work, found.ends, strict=True):
-        for need in task.needs:
-            assert end.typical_min >= found.ends[need].typical_min + task.duration.typical_min - 1e-9
+def test_answer_does_not_depend_on_the_zone_in_which_times_are_written(kept, age, zones, base) -> None:
+    def answer(zone_log, zone_now):
+        impression = opposing()
+        out = minutes(base)
+        state = state_of(impression, kept, out_at=out, disinfected_at=out)
+        state = state_of(
+            impression,
+            out_at=out.astimezone(zone_log),
+            disinfected_at=out.astimezone(zone_log),
+            spells=tuple(type(s)(s.storage, s.since.astimezone(zone_log)) for s in state.spells),
+        )
+        case_now = minutes(base + age).astimezone(zone_now)
+        case = demo_case(impression=(impression,), scan=(), region=(), returned_die=())
+        return assess_pour(case, CaseState({impression.id: state}), bench_without_maker(), die_cards={}, now=case_now)
 
-
-@given(st.floats(0.0, 500.0), st.floats(0.0, 10.0), st.floats(0.1, 0.6))
-def test_powder_scales_with_volume_and_falls_with_water(volume: float, factor: float, ratio: float) -> None:
-    powder = powder_for_volume_g(volume, ratio)
-    assert math.isclose(powder_for_volume_g(volume * factor, ratio), factor * powder, rel_tol=1e-12, abs_tol=1e-12)
-    assert powder_for_volume_g(volume, ratio + 0.01) <= powder
+    plain = answer(ZONES[3], ZONES[3])
+    other = answer(*zones)
+    assert other == plain
+    assert other.impressions[0].age_min == age

@@ -7,6 +7,7 @@ from seatwright.case._axes import AxisPair, RunOut, admitted_tilt_deg, lateral_r
 from seatwright.case._bench import (
     BENCH_SCHEMA_VERSION,
     Bench,
+    Break,
     Equipment,
     ImpressionStock,
     Person,
@@ -129,6 +130,7 @@ __all__ = [
     "Bar",
     "Bench",
     "Body",
+    "Break",
     "Case",
     "CaseState",
     "CoreKind",

@@ -28,6 +28,7 @@ def check_delivery(case: Case) -> Iterator[Fault]:
     yield from find_repeated("impression", "id", [i.id for i in case.impression])
     for i, impression in enumerate(case.impression):
         yield from _check_impression(case, impression, f"impression[{i}]")
+        yield from _check_maker(impression, f"impression[{i}]")
         yield from _check_retake(case, i, f"impression[{i}].replaces")
     yield from _check_lifted_once(case)
     yield from _check_bodies(case)
@@ -109,6 +110,16 @@ def _check_impression(case: Case, impression: Impression, where: str) -> Iterato
             yield Fault(f"{where}.lifts[{i}]", f"{tooth} is no unit of this case", hint)
         elif tooth in impression.lifts[:i]:
             yield Fault(f"{where}.lifts[{i}]", f"{tooth} stands twice in this list", "remove one of the two")
+
+
+def _check_maker(impression: Impression, where: str) -> Iterator[Fault]:
+    first, last = impression.maker.pour_from_min, impression.maker.pour_within_min
+    if first is not None and last is not None and first > last:
+        yield Fault(
+            f"{where}.maker.pour_from_min",
+            f"the window of {impression.id} opens after {first:g} min, but closes after {last:g}",
+            "read the maker's sheet again: from when, and until when, to pour",
+        )
 
 
 def _check_retake(case: Case, index: int, where: str) -> Iterator[Fault]:

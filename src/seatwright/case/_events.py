@@ -1,11 +1,14 @@
-"""What happened: one line of ``log.jsonl`` each, append-only. State is the fold of them (`_state`)."""
+"""What happened: one line of ``log.jsonl`` each, append-only. State is the fold of them (`_state`).
+
+Bounds of numbers keep out slips of the unit and what would overflow: judgement, wider than any real bench.
+"""
 
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
 from seatwright.case._terms import Seating, Stone, Storage
-from seatwright.case._units import Document, Moment, Tooth
+from seatwright.case._units import Document, Label, Moment, Note, Tooth
 
 __all__ = [
     "CrownsCounted",
@@ -29,10 +32,10 @@ __all__ = [
 
 
 class _Happened(Document):
-    seq: int = Field(ge=1)
+    seq: int = Field(ge=1, le=2**53)
     """Consecutive from 1; a gap means that a line was lost."""
     at: Moment
-    by: str = Field(min_length=1)
+    by: Label
     """Who, by role or bench code."""
 
 
@@ -40,21 +43,21 @@ class ImpressionOut(_Happened):
     """The impression left the mouth; its clock starts, in open air."""
 
     what: Literal["impression_out"] = "impression_out"
-    impression: str
+    impression: Label
 
 
 class Rinsed(_Happened):
     """Rinsed under cool water and shaken."""
 
     what: Literal["rinsed"] = "rinsed"
-    impression: str
+    impression: Label
 
 
 class Disinfected(_Happened):
     """Disinfected; `at` is when contact ended."""
 
     what: Literal["disinfected"] = "disinfected"
-    impression: str
+    impression: Label
     method: Literal["spray", "immersion"]
     contact_min: float = Field(ge=0, le=1440)
     bagged: bool
@@ -65,7 +68,7 @@ class StorageChanged(_Happened):
     """From now on the impression is kept this way."""
 
     what: Literal["storage_changed"] = "storage_changed"
-    impression: str
+    impression: Label
     storage: Storage
 
 
@@ -73,7 +76,7 @@ class Temperature(_Happened):
     """The impression saw this temperature."""
 
     what: Literal["temperature"] = "temperature"
-    impression: str
+    impression: Label
     temperature_c: float = Field(ge=-60, le=200)
 
 
@@ -81,7 +84,7 @@ class CrownsCounted(_Happened):
     """Crowns seated before the impression against crowns found in it."""
 
     what: Literal["crowns_counted"] = "crowns_counted"
-    impression: str
+    impression: Label
     seated: tuple[Tooth, ...]
     in_tray: tuple[Tooth, ...]
     loose: tuple[Tooth, ...] = ()
@@ -95,7 +98,7 @@ class CrownsDried(_Happened):
     """Inside of these crowns dried with pellets."""
 
     what: Literal["crowns_dried"] = "crowns_dried"
-    impression: str
+    impression: Label
     units: tuple[Tooth, ...]
 
 
@@ -103,19 +106,19 @@ class DieTried(_Happened):
     """A returned die was tried in a crown."""
 
     what: Literal["die_tried"] = "die_tried"
-    die: str
+    die: Label
     tooth: Tooth
     seating: Seating
-    gap_um: float = Field(ge=0)
-    short_by_mm: float = Field(default=0.0, ge=0)
+    gap_um: float = Field(ge=0, le=5000)
+    short_by_mm: float = Field(default=0.0, ge=0, le=20)
 
 
 class StepStarted(_Happened):
     """Somebody began a step on these units."""
 
     what: Literal["step_started"] = "step_started"
-    impression: str | None = None
-    step: str
+    impression: Label | None = None
+    step: Label
     units: tuple[Tooth, ...] = ()
 
 
@@ -123,8 +126,8 @@ class StepFinished(_Happened):
     """The step is done on these units."""
 
     what: Literal["step_finished"] = "step_finished"
-    impression: str | None = None
-    step: str
+    impression: Label | None = None
+    step: Label
     units: tuple[Tooth, ...] = ()
 
 
@@ -132,29 +135,29 @@ class Poured(_Happened):
     """Stone went in; `at` is when the last of it did."""
 
     what: Literal["poured"] = "poured"
-    impression: str
+    impression: Label
     stone: Stone
-    powder_g: float | None = Field(default=None, gt=0)
-    water_ml: float | None = Field(default=None, gt=0)
-    lot: str = ""
+    powder_g: float | None = Field(default=None, ge=1, le=10_000)
+    water_ml: float | None = Field(default=None, ge=0.1, le=5000)
+    lot: Note = ""
 
 
 class Separated(_Happened):
     """Cast and impression were separated."""
 
     what: Literal["separated"] = "separated"
-    impression: str
+    impression: Label
 
 
 class MeasuredOnce(_Happened):
     """A number was read at the bench or chairside."""
 
     what: Literal["measured"] = "measured"
-    quantity: str
+    quantity: Label
     value: float
-    unit: str
+    unit: Note
     u: float | None = Field(default=None, ge=0)
-    about: str = ""
+    about: Note = ""
 
 
 class Decided(_Happened):
@@ -163,14 +166,14 @@ class Decided(_Happened):
     what: Literal["decided"] = "decided"
     decision: str
     reason: str
-    about: str = ""
+    about: Note = ""
 
 
 class SignedOff(_Happened):
     """A gate was passed or refused."""
 
     what: Literal["signed_off"] = "signed_off"
-    gate: str
+    gate: Label
     accepted: bool
     note: str = ""
 

@@ -1,4 +1,7 @@
-"""What carries the case to the bench: impressions, pours, returned dies, scans, regions, tolerances."""
+"""What carries the case to the bench: impressions, pours, returned dies, scans, regions, tolerances.
+
+Bounds of numbers keep out slips of the unit and what would overflow: judgement, wider than any real bench.
+"""
 
 from pydantic import Field
 
@@ -14,7 +17,7 @@ from seatwright.case._terms import (
     Stone,
     Tray,
 )
-from seatwright.case._units import Document, Tooth, Vector
+from seatwright.case._units import Document, Label, Note, Tooth, Vector
 
 __all__ = ["Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Scan", "Tolerance"]
 
@@ -22,10 +25,10 @@ __all__ = ["Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Sc
 class MakerWindow(Document):
     """The maker's own figures for this impression material; they prevail over the tool's tables."""
 
-    pour_from_min: float | None = Field(default=None, ge=0)
-    pour_within_min: float | None = Field(default=None, gt=0)
-    disinfect_min: float | None = Field(default=None, ge=0)
-    separate_after_min: float | None = Field(default=None, gt=0)
+    pour_from_min: float | None = Field(default=None, ge=0, le=20_160)
+    pour_within_min: float | None = Field(default=None, ge=1, le=20_160)
+    disinfect_min: float | None = Field(default=None, ge=0, le=1440)
+    separate_after_min: float | None = Field(default=None, ge=1, le=10_080)
     linear_change_percent: float | None = Field(default=None, ge=-10, le=10)
     """Change of the impression at the end of the maker's window; positive when the cast comes out larger."""
 
@@ -37,20 +40,20 @@ class PourPlan(Document):
     water_powder: float | None = Field(default=None, gt=0.1, le=0.6)
     """The maker's water/powder ratio, g/g; the tool's table is used and named when absent."""
     base_stone: Stone | None = None
-    base_height_mm: float = Field(default=15.0, gt=0, le=40)
+    base_height_mm: float = Field(default=15.0, ge=1, le=40)
     """Height of the base under the deepest sulcus."""
-    cast_volume_ml: float | None = Field(default=None, gt=0, le=500)
+    cast_volume_ml: float | None = Field(default=None, ge=5, le=500)
     """Measured volume, when somebody did measure it."""
-    sachet_g: float | None = Field(default=None, gt=0)
+    sachet_g: float | None = Field(default=None, ge=1, le=5000)
     """Mass of the maker's pre-weighed powder sachet."""
-    used_after_h: float = Field(default=24.0, gt=0)
+    used_after_h: float = Field(default=24.0, ge=0.1, le=10_000)
     """When the cast will be used for the framework, hours after the mix."""
 
 
 class Impression(Document):
     """One impression, planned."""
 
-    id: str = Field(min_length=1)
+    id: Label
     role: ImpressionRole
     arch: Arch
     material: ImpressionMaterial
@@ -60,7 +63,7 @@ class Impression(Document):
     """Required for a pick-up."""
     lifts: tuple[Tooth, ...] = ()
     """Units that must come out in it."""
-    replaces: str | None = None
+    replaces: Label | None = None
     """Earlier impression that this one retakes; the earlier one no longer counts."""
     maker: MakerWindow = MakerWindow()
     pour: PourPlan
@@ -69,15 +72,15 @@ class Impression(Document):
 class ReturnedDie(Document):
     """A die that the laboratory sent back with the crown."""
 
-    id: str = Field(min_length=1)
+    id: Label
     tooth: Tooth
     """Unit it was sent for."""
-    engraved: str
+    engraved: Note
     """Number as it stands on the die, ISO 3950; empty when it carries none."""
-    fit_gap_um: float | None = Field(default=None, ge=0)
+    fit_gap_um: float | None = Field(default=None, ge=0, le=5000)
     """Largest gap all round at trial; None when nobody measured it."""
     seating: Seating | None = None
-    short_by_mm: float = Field(default=0.0, ge=0)
+    short_by_mm: float = Field(default=0.0, ge=0, le=20)
     current_preparation: bool
     over_ditched: bool
     keyed_root: bool
@@ -86,16 +89,16 @@ class ReturnedDie(Document):
 class Scan(Document):
     """One surface file."""
 
-    id: str = Field(min_length=1)
+    id: Label
     role: ScanRole
     of: ScanOf
     arch: Arch
     file: str = Field(min_length=1)
     """Path inside the case folder."""
     length_unit: LengthUnit
-    repeatability_um: float = Field(gt=0, le=500)
+    repeatability_um: float = Field(ge=0.1, le=500)
     """Declared standard deviation of a unit's place between repeat scans."""
-    impression: str | None = None
+    impression: Label | None = None
     """Impression that the scanned cast was poured into; required for a poured scan."""
 
 
@@ -104,7 +107,7 @@ class Region(Document):
 
     tooth: Tooth
     seed_mm: Vector | None = None
-    radius_mm: float | None = Field(default=None, gt=0, le=20)
+    radius_mm: float | None = Field(default=None, ge=0.1, le=20)
     mesh: str | None = None
     """Surface file of the unit alone, in the reference's frame, instead of seed and radius."""
 
@@ -112,6 +115,6 @@ class Region(Document):
 class Tolerance(Document):
     """What the case asks of its cast."""
 
-    unit_shift_um: float = Field(gt=0, le=1000)
+    unit_shift_um: float = Field(ge=1, le=1000)
     reason: str = Field(min_length=1)
     """Who set it and why; no published limit exists."""

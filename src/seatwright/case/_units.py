@@ -1,4 +1,7 @@
-"""What is planned in the mouth: teeth, units, joins, attachments, bars."""
+"""What is planned in the mouth: teeth, units, joins, attachments, bars.
+
+Bounds of numbers keep out slips of the unit and what would overflow: judgement, wider than any real bench.
+"""
 
 from datetime import UTC, datetime
 from typing import Annotated, Literal
@@ -27,9 +30,11 @@ __all__ = [
     "Document",
     "InternalFeature",
     "Join",
+    "Label",
     "Margin",
     "Margins",
     "Moment",
+    "Note",
     "Teeth",
     "Tooth",
     "Unit",
@@ -78,7 +83,21 @@ Moment = Annotated[
     AfterValidator(_to_utc),
     Field(description="Date and time with its offset from UTC, ISO 8601; kept as UTC"),
 ]
-Vector = Annotated[tuple[float, float, float], Field(description="x, y, z in the reference scan's frame")]
+Label = Annotated[
+    str,
+    Field(
+        description="Short name on one line, without spaces at its ends",
+        min_length=1,
+        max_length=64,
+        pattern=r"^[^\s](?:.{0,62}[^\s])?$",
+    ),
+]
+Note = Annotated[str, Field(max_length=64, pattern=r"^.*$", description="At most one line; may be empty")]
+# judgement: no frame of a scan lies ten meters off; keeps squares of coordinates finite
+_Coordinate = Annotated[float, Field(ge=-10_000, le=10_000)]
+Vector = Annotated[
+    tuple[_Coordinate, _Coordinate, _Coordinate], Field(description="x, y, z in the reference scan's frame")
+]
 
 
 class Document(BaseModel):
@@ -142,7 +161,7 @@ class Unit(Document):
     veneer: Veneer = Veneer.NONE
     margin: Margins | None = None
     """Required for every unit but a pontic or a screw-retained implant crown."""
-    neck_mm: float | None = Field(default=None, gt=0, le=15)
+    neck_mm: float | None = Field(default=None, ge=0.5, le=15)
     """Smallest diameter of the die at its neck; required where there is a die."""
     wall_taper_deg: float | None = Field(default=None, ge=0, le=15)
     """Angle of a primary crown's outer wall to its axis; required for telescope and conus."""
@@ -157,7 +176,7 @@ class Unit(Document):
 class Join(Document):
     """Units that are one rigid body."""
 
-    id: str = Field(min_length=1)
+    id: Label
     kind: JoinKind
     units: tuple[Tooth, ...] = Field(min_length=2)
 
@@ -165,10 +184,10 @@ class Join(Document):
 class Attachment(Document):
     """What ties the partial to a unit or a bar."""
 
-    id: str = Field(min_length=1)
+    id: Label
     kind: AttachmentKind
     tooth: Tooth | None = None
-    bar: str | None = None
+    bar: Label | None = None
     surface: Surface | None = None
     motion: Motion
     male_joined: MaleJoin
@@ -176,7 +195,7 @@ class Attachment(Document):
     """Way the male leaves, a unit vector; required for rigid attachments when scans are given."""
     at_mm: Vector | None = None
     """Center of the attachment's opening, reference frame."""
-    length_mm: float | None = Field(default=None, gt=0, le=15)
+    length_mm: float | None = Field(default=None, ge=0.1, le=15)
     """Guided length, for slides."""
     clearance_um: float | None = Field(default=None, ge=0, le=500)
     clearance_is: Literal["total", "per_side"] | None = None
@@ -185,10 +204,10 @@ class Attachment(Document):
 class Bar(Document):
     """A bar between two units."""
 
-    id: str = Field(min_length=1)
+    id: Label
     from_tooth: Tooth
     to_tooth: Tooth
-    length_mm: float = Field(gt=0, le=80)
+    length_mm: float = Field(ge=1, le=80)
     ridge_gap_mm: float = Field(ge=0, le=10)
-    stops: int = Field(default=2, ge=0)
+    stops: int = Field(default=2, ge=0, le=20)
     """Planned resin stops under the bar."""

@@ -37,10 +37,7 @@ _WORDS: dict[str, tuple[str, str]] = {
     "less_than_equal": ("is {value}, but must be at most {le}", "check the value and its unit"),
     "int_parsing_size": ("is far too large: {value}", "check the value"),
     "string_too_short": ("is empty", "write at least one character"),
-    "string_pattern_mismatch": (
-        "is {value}, which this field does not take",
-        "use letters, digits, - and _ only, at most 32, beginning with a letter or digit",
-    ),
+    "string_too_long": ("is longer than {max_length} characters", "shorten it"),
     "timezone_aware": ("is {value}, a time without its offset from UTC", _TIME_HINT),
     "union_tag_not_found": ("does not say what happened", "add the field what, such as impression_out"),
 }
@@ -77,6 +74,8 @@ def describe_errors(
     for detail in error.errors(include_url=False):
         loc = tuple(detail["loc"])
         inside = loc[1:] if loc and loc[0] in tags else loc
+        if str(detail["type"]).startswith("union_tag"):
+            inside = (*inside, "what")
         what, hint = _describe(detail, inside, model)
         where = inside[:-1] if detail["type"] == "missing" and inside and isinstance(inside[-1], int) else inside
         faults.append(Fault(shown_path(where), what, hint))
@@ -139,6 +138,13 @@ def _whole_number(detail: Detail, _: object, __: object) -> tuple[str, str] | No
     return None
 
 
+def _pattern(detail: Detail, loc: tuple[str | int, ...], _: object) -> tuple[str, str]:
+    what = f"is {_shown(detail['input'])}, which this field does not take"
+    if loc == ("code",):
+        return what, "use letters, digits, - and _ only, at most 32, beginning with a letter or digit"
+    return what, "write it on one line, without spaces at its ends"
+
+
 def _list(detail: Detail, loc: tuple[str | int, ...], _: object) -> tuple[str, str] | None:
     if isinstance(detail["input"], dict):
         return "needs a list, not one table", f"write [[{loc[-1]}]] with double brackets, once for each"
@@ -153,6 +159,7 @@ _SPECIAL: dict[str, Callable[[Detail, tuple[str | int, ...], type[BaseModel] | N
     "union_tag_invalid": _choice,
     "value_error": _own_message,
     "int_type": _whole_number,
+    "string_pattern_mismatch": _pattern,
     "tuple_type": _list,
 }
 

@@ -6,7 +6,6 @@ import numpy as np
 
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
-from seatwright.quantities import FloatArray
 
 __all__ = ["list_findings"]
 
@@ -63,20 +62,18 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         ]
-    return [*_about_movement(unit, unit.shift_mm, unit.u_worst_mm), *_about_region(unit)]
+    return [*_about_movement(unit, 1e3 * float(np.linalg.norm(unit.shift_mm))), *_about_surface(unit)]
 
 
-def _about_movement(unit: UnitMovement, shift_mm: FloatArray, u_worst_mm: float) -> list[Finding]:
-    found = []
-    length_um = 1e3 * float(np.linalg.norm(shift_mm))
-    if unit.is_moved:
+def _about_movement(unit: UnitMovement, length_um: float) -> list[Finding]:
+    if unit.is_moved and unit.u_worst_mm is not None:
         turn = float(np.linalg.norm(unit.turn_deg if unit.turn_deg is not None else 0.0))
-        found.append(
+        return [
             Finding(
                 "cast-unit-moved",
                 Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
                 f"Unit {unit.tooth} moved: {length_um:.0f} µm and {turn:.2f} degrees.",
-                why=f"standard uncertainty of the shift at most {1e3 * u_worst_mm:.0f} µm along any axis",
+                why=f"standard uncertainty of the shift at most {1e3 * unit.u_worst_mm:.0f} µm along any axis",
                 do="Make no framework on this cast yet. New pick-up, or cut the die out and reset it in a verification "
                 "index, or pick its male up in the mouth (common practice)."
                 if unit.verdict is Verdict.DOES_NOT_CONFORM
@@ -84,9 +81,9 @@ def _about_movement(unit: UnitMovement, shift_mm: FloatArray, u_worst_mm: float)
                 source=_MEASURED,
                 about=unit.tooth,
             )
-        )
-    elif unit.verdict is Verdict.DOES_NOT_CONFORM:
-        found.append(
+        ]
+    if unit.verdict is Verdict.DOES_NOT_CONFORM:
+        return [
             Finding(
                 "cast-unit-off",
                 Severity.WARNING,
@@ -96,11 +93,11 @@ def _about_movement(unit: UnitMovement, shift_mm: FloatArray, u_worst_mm: float)
                 source=_MEASURED,
                 about=unit.tooth,
             )
-        )
-    return found
+        ]
+    return []
 
 
-def _about_region(unit: UnitMovement) -> list[Finding]:
+def _about_surface(unit: UnitMovement) -> list[Finding]:
     found = []
     if unit.inlier_share < MIXED_SHARE:
         found.append(
@@ -134,11 +131,12 @@ def _about_scale(result: CastResult) -> list[Finding]:
     if scale is None or abs(scale.value) < _SCALE_FACTOR * scale.u:
         return []
     larger = "larger" if scale.value > 0 else "smaller"
+    size = replace(scale, value=abs(scale.value))
     return [
         Finding(
             "cast-scale",
             Severity.CAUTION,
-            f"The stable units stand as on a cast that is {scale.shown()} {larger} than the reference.",
+            f"The stable units stand as on a cast that is {size.shown()} {larger} than the reference.",
             why="stone expands and impressions shrink; single units need not have moved for this",
             do="Judge distances across the arch by this, and the units by what remains.",
             source=_MEASURED,

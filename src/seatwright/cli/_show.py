@@ -88,10 +88,10 @@ def show_pour(plan: Plan) -> None:
     for clock in plan.pour.impressions:
         console.print(f"[bold]{escape(clock.impression)}[/bold]: {escape(clock_sentence(clock))}", soft_wrap=True)
         for mix in clock.mixes:
-            batches = f", {mix.n_batches} batches" if mix.n_batches > 1 else ""
+            bowls = f", in each of {mix.n_batches} bowls" if mix.n_batches > 1 else ""
             console.print(
-                f"    {mix.what}: water first, {mix.water_ml:g} ml, then {mix.powder_g:g} g "
-                f"{mix.stone.value.replace('_', ' ')} stone (ratio {mix.water_powder:.2f}{batches})"
+                f"    {mix.what}: water first, {mix.water_each_ml:g} ml, then {mix.powder_each_g:g} g "
+                f"{mix.stone.value.replace('type_', 'Type ')} stone{bowls} (ratio {mix.water_powder:.2f})"
             )
     show_findings([f for f in plan.pour.findings if f.severity is not Severity.NOTE])
 

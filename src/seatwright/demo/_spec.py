@@ -64,7 +64,7 @@ class ToothPart:
     below_gum_facial_mm: float = -0.7
     below_gum_lingual_mm: float = -0.7
     taper_rad: float = 0.1047
-    height_mm: float = 6.0
+    height_mm: float = 4.5
     lean_rad: tuple[float, float] = (0.0, 0.0)
 
 

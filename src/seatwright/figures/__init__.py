@@ -2,7 +2,7 @@
 
 from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
 from seatwright.figures._arch_sheet import draw_arch_sheet
-from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes
+from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._deviation import color_deviation, draw_deviation
 from seatwright.figures._drawing_frame import fit_drawing_axes
@@ -12,7 +12,9 @@ from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
 from seatwright.figures._movements import draw_movements
 from seatwright.figures._render import Paint, View, render_surface
+from seatwright.figures._step_cards import draw_step_cards
 from seatwright.figures._text import clean_text
+from seatwright.figures._timetable_bars import draw_timetable_bars
 
 __all__ = [
     "BAND_WORDS",
@@ -34,9 +36,12 @@ __all__ = [
     "draw_movements",
     "draw_ranked_links",
     "draw_seating_chance",
+    "draw_step_cards",
+    "draw_timetable_bars",
     "fit_drawing_axes",
     "measure_shift_length",
     "render_surface",
     "severity_word",
     "show_minutes",
+    "sort_by_urgency",
 ]

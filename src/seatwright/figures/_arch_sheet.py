@@ -17,8 +17,9 @@ from seatwright.workflows.results import Dossier
 
 __all__ = ["draw_arch_sheet"]
 
-_HEADLINE_MM = 7.0
+_HEADLINE_SIZES_MM = (8.0, 7.0, 6.2)
 _HEADLINE_LINES = 3
+_SMALLEST_NUMBER_MM = 6.0
 
 
 def draw_arch_sheet(dossier: Dossier) -> str:
@@ -27,8 +28,8 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     The arch is drawn at twice its size from average crown widths; the key beside it says so. Units link to
     ``#unit-<tooth>`` of the page that the drawing stands in.
     """
-    lines = wrap_text(dossier.headline, SHEET_WIDTH_MM - 8, _HEADLINE_MM, bold=True, max_lines=_HEADLINE_LINES)
-    head_mm = 8.0 + len(lines) * _HEADLINE_MM * 1.18
+    size_mm, lines = _set_headline(dossier.headline)
+    head_mm = 8.0 + len(lines) * size_mm * 1.18
     plan = plan_arch(dossier.case, top_mm=head_mm + (4.0 if _opens_up(dossier) else 20.0))
     foot = plan.bottom + (26.0 if plan.front_down else 12.0)
     sheet = Sheet(
@@ -40,7 +41,7 @@ def draw_arch_sheet(dossier: Dossier) -> str:
         interactive=True,
     )
     answers = answer_units(dossier)
-    _draw_headline(sheet, dossier, lines)
+    _draw_headline(sheet, dossier, lines, size_mm)
     draw_dentition(sheet, dossier, plan, answers)
     _draw_hollow(sheet, dossier, plan)
     corner_top = plan.bottom - 6.0 if plan.front_down else plan.top - 14.0
@@ -51,11 +52,20 @@ def draw_arch_sheet(dossier: Dossier) -> str:
     return sheet.to_svg()
 
 
+def _set_headline(headline: str) -> tuple[float, list[str]]:
+    """Return the largest size at which the sentence takes two lines, else the smallest with all it can hold."""
+    for size_mm in _HEADLINE_SIZES_MM:
+        lines = wrap_text(headline, SHEET_WIDTH_MM, size_mm, bold=True, max_lines=_HEADLINE_LINES)
+        if len(lines) <= 2:
+            break
+    return size_mm, lines
+
+
 def _opens_up(dossier: Dossier) -> bool:
     return dossier.case.arch.value == "mandible"
 
 
-def _draw_headline(sheet: Sheet, dossier: Dossier, lines: list[str]) -> None:
+def _draw_headline(sheet: Sheet, dossier: Dossier, lines: list[str], size_mm: float) -> None:
     severity = dossier.headline_severity
     grave = is_grave(severity)
     ink = ACCENT if grave else INK
@@ -75,7 +85,7 @@ def _draw_headline(sheet: Sheet, dossier: Dossier, lines: list[str]) -> None:
     about = f"{dossier.support.shown()} · {about}"
     sheet.text((SHEET_WIDTH_MM, 3.8), about, size_mm=3.2, anchor="end", ink=QUIET)
     for k, line in enumerate(lines):
-        sheet.text((0.0, 6.0 + _HEADLINE_MM * (0.95 + 1.18 * k)), line, size_mm=_HEADLINE_MM, bold=True)
+        sheet.text((0.0, 6.0 + size_mm * (0.95 + 1.18 * k)), line, size_mm=size_mm, bold=True)
 
 
 def _draw_hollow(sheet: Sheet, dossier: Dossier, plan: ArchPlan) -> None:
@@ -83,7 +93,8 @@ def _draw_hollow(sheet: Sheet, dossier: Dossier, plan: ArchPlan) -> None:
     width = box.right - box.left
     grave = is_grave(dossier.headline_severity)
     number = dossier.hollow.number
-    size = min(15.0, width / max(measure_text_mm(number, 1.0, bold=True), 1e-6))
+    size = max(min(15.0, width / max(measure_text_mm(number, 1.0, bold=True), 1e-6)), _SMALLEST_NUMBER_MM)
+    number = " ".join(wrap_text(number, width * 1.001, size, bold=True, max_lines=1))  # a hair wider than measured
     caption = wrap_text(dossier.hollow.caption, width * 0.9, 4.4, max_lines=3)
     middle = (box.top + box.bottom) / 2
     baseline = middle + (0.35 * size if not caption else 0.0)

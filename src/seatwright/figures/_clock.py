@@ -1,5 +1,6 @@
 """The impression clock: what is known of each stretch of time, where now is, and how much work still has to fit."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, SHADE
@@ -7,11 +8,13 @@ from seatwright.figures._svg import Box, Point, Sheet
 from seatwright.figures._text import measure_text_mm, wrap_text
 from seatwright.pour import Band, CostStep, Feasibility, ImpressionClock, ImpressionPhase, PourResult
 
-__all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "show_minutes"]
+__all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "show_minutes", "sort_by_urgency"]
 
 BAND_WORDS = {Band.WITHIN: "within", Band.STRETCHED: "stretched", Band.BEYOND: "beyond"}
 _WIDTH_MM = 186.0
 _BLOCK_MM = 42.0
+_LINE_MM = 9.0
+_NAME_MM = 60.0
 _BAR_TOP_MM = 17.0
 _BAR_MM = 8.0
 _FEASIBLE = {
@@ -56,33 +59,50 @@ def draw_clock(pour: PourResult) -> str:
     Plain: within what evidence or the maker supports. Hatched: stretched, sources disagree. Cross-hatched: beyond.
     Times are shown in the time zone of ``pour.now``.
     """
-    clocks = pour.impressions
+    clocks = sort_by_urgency(pour.impressions)
+    tops = [0.0]
+    for clock in clocks:
+        tops.append(tops[-1] + (_BLOCK_MM if _is_open(clock) else _LINE_MM))
     sheet = Sheet(
         "clock",
         _WIDTH_MM,
-        max(_BLOCK_MM * len(clocks), 10.0),
+        max(tops[-1], 10.0),
         title="Impression clock",
         description=" ".join(_describe(clock, pour.now) for clock in clocks) or "No impression is planned.",
     )
-    for k, clock in enumerate(clocks):
-        _draw_block(sheet, clock, pour.now, k * _BLOCK_MM)
+    for clock, top in zip(clocks, tops, strict=False):
+        _draw_block(sheet, clock, pour.now, top)
     return sheet.to_svg()
+
+
+def _is_open(clock: ImpressionClock) -> bool:
+    return clock.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING)
+
+
+def sort_by_urgency(clocks: Sequence[ImpressionClock]) -> list[ImpressionClock]:
+    """Return what still runs before what is poured, the least time first."""
+
+    def urgency(clock: ImpressionClock) -> tuple[bool, float]:
+        left = clock.minutes_left if clock.minutes_left is not None else clock.window_min
+        return not _is_open(clock), left
+
+    return sorted(clocks, key=urgency)
 
 
 def _draw_block(sheet: Sheet, clock: ImpressionClock, now: datetime, top: float) -> None:
     grave = clock.feasibility is Feasibility.DOES_NOT_FIT or clock.band is Band.BEYOND
-    ink = ACCENT if grave and clock.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING) else INK
-    name = sheet.text((0.0, top + 5.0), clock.impression, size_mm=5.0, bold=True)
+    ink = ACCENT if grave and _is_open(clock) else INK
+    shown = wrap_text(clock.impression, _NAME_MM, 5.0, bold=True, max_lines=1)[0]
+    name = sheet.text((0.0, top + 5.0), shown, size_mm=5.0, bold=True)
     verdict = wrap_text(_verdict(clock), _WIDTH_MM - name.right - 6, 5.0, bold=True, max_lines=1)
     sheet.text((name.right + 4.0, top + 5.0), verdict[0], size_mm=5.0, bold=True, ink=ink)
+    if not _is_open(clock):
+        return
     end_min = _end_min(clock)
     per_min = _WIDTH_MM / end_min
     bar_top = top + _BAR_TOP_MM
-    for step in clock.steps:
-        until = end_min if step.until_min is None else min(step.until_min, end_min)
-        if step.since_min < end_min:
-            box = Box(step.since_min * per_min, bar_top, until * per_min, bar_top + _BAR_MM)
-            _draw_band(sheet, box, step.band)
+    for band, since, until in _stretches(clock, end_min):
+        _draw_band(sheet, Box(since * per_min, bar_top, until * per_min, bar_top + _BAR_MM), band)
     _draw_ticks(sheet, clock, now, end_min, bar_top + _BAR_MM)
     if clock.age_min is not None and clock.phase is ImpressionPhase.WAITING:
         _draw_now(sheet, now, clock.age_min * per_min, bar_top, ink is ACCENT)
@@ -90,8 +110,22 @@ def _draw_block(sheet: Sheet, clock: ImpressionClock, now: datetime, top: float)
     _draw_needed(sheet, clock, per_min, bar_top + _BAR_MM + 10.4)
 
 
+def _stretches(clock: ImpressionClock, end_min: float) -> list[tuple[Band, float, float]]:
+    """Return the bands as drawn: neighbors of one band as one, cut at the end of the bar."""
+    merged: list[tuple[Band, float, float]] = []
+    for step in clock.steps:
+        until = end_min if step.until_min is None else min(step.until_min, end_min)
+        if step.since_min >= end_min:
+            continue
+        if merged and merged[-1][0] is step.band:
+            merged[-1] = (step.band, merged[-1][1], until)
+        else:
+            merged.append((step.band, step.since_min, until))
+    return merged
+
+
 def _verdict(clock: ImpressionClock) -> str:
-    if clock.phase in (ImpressionPhase.POURED, ImpressionPhase.SEPARATED):
+    if not _is_open(clock):
         return clock.phase.value
     fits = _FEASIBLE[clock.feasibility]
     needed = f"{show_minutes(clock.minutes_needed.typical_min)} needed"
@@ -174,7 +208,7 @@ def _draw_now(sheet: Sheet, now: datetime, x: float, bar_top: float, grave: bool
 
 def _pour_by_span(clock: ImpressionClock, now: datetime, per_min: float) -> tuple[float, float]:
     """Return left and right edge of the pour-by text."""
-    if clock.phase not in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING):
+    if not _is_open(clock):
         return (-9.0, -9.0)
     x = clock.window_min * per_min
     width = measure_text_mm(_pour_by_text(clock, now), 3.8, bold=True) + 1.5
@@ -200,7 +234,7 @@ def _draw_pour_by(sheet: Sheet, clock: ImpressionClock, now: datetime, per_min: 
 
 def _draw_needed(sheet: Sheet, clock: ImpressionClock, per_min: float, y: float) -> None:
     needed = clock.minutes_needed
-    if clock.phase not in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING) or needed.high_min <= 0:
+    if not _is_open(clock) or needed.high_min <= 0:
         return
     start = (clock.age_min or 0.0) * per_min
     typical, longest = start + needed.typical_min * per_min, start + needed.high_min * per_min

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.case import Arch
+from seatwright.figures._answers import measure_shift_length
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._ink import INK, QUIET, Ink
@@ -34,11 +35,17 @@ def view_of_cast(cast: CastStep) -> View:
 
 def color_deviation(cast: CastStep) -> NDArray[np.uint8]:
     """Return the color of each reference vertex on the picture's own scale, shape (n, 3), sRGB 0 to 255."""
-    known = np.asarray(cast.deviation_known)
-    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
-    limit = round_limit(values[known], 2 * cast.result.tolerance_um)
+    values, known, limit = _scaled(cast)
     colors = np.where(known[:, None], diverging_color(values / limit), UNKNOWN_COLOR)
     return np.asarray(np.round(colors * 255.0), dtype=np.uint8)
+
+
+def _scaled(cast: CastStep) -> tuple[FloatArray, NDArray[np.bool_], float]:
+    """Return deviations (0 where unknown), where they are known, and an end of the scale that holds every shift."""
+    known = np.asarray(cast.deviation_known)
+    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
+    shifts = [m.value for u in cast.result.units if (m := measure_shift_length(u)) is not None]
+    return values, known, round_limit(values[known], max([2 * cast.result.tolerance_um, *shifts]))
 
 
 def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
@@ -46,9 +53,7 @@ def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
 
     The picture inside is a PNG of the reference surface; blue is short, brown is proud, gray is not known.
     """
-    known = np.asarray(cast.deviation_known)
-    values = np.where(known, np.asarray(cast.deviation_um), 0.0)
-    limit = round_limit(values[known], 2 * cast.result.tolerance_um)
+    values, known, limit = _scaled(cast)
     view = view_of_cast(cast)
     own = cast.reference.vertices_mm @ view.axes().T
     extent = own.max(axis=0) - own.min(axis=0)

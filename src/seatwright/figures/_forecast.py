@@ -12,7 +12,7 @@ _LEFT_MM = 16.0
 _RIGHT_MM = 170.0
 _BAR_LEFT_MM = 78.0
 _BAR_RIGHT_MM = 168.0
-_ROW_MM = 12.0
+_ROW_MM = 13.0
 _TOP_MM = 14.0
 _LEAST_SHOWN = 0.01
 
@@ -79,8 +79,9 @@ def draw_ranked_links(result: ForecastResult) -> str:
         _draw_link(sheet, link, _TOP_MM + _ROW_MM * row)
     foot = _TOP_MM + _ROW_MM * max(len(shown), 1) + 5.0
     more = f" {rest} more below 1 %." if rest else ""
-    legend = f"filled: settled by this link alone; open: together with others.{more}"
-    sheet.text((0.0, foot), legend, size_mm=3.2, ink=QUIET)
+    sheet.text(
+        (0.0, foot), f"filled: settled by this link alone; open: together with others.{more}", size_mm=3.2, ink=QUIET
+    )
     return sheet.to_svg()
 
 

@@ -9,6 +9,7 @@ from seatwright.workflows.results import Dossier, JobStep
 
 __all__ = ["draw_job_row", "measure_job_row"]
 
+_NAME_MM = 3.9
 _WORD_MM = 3.6
 _LINE_MM = 4.2
 
@@ -43,7 +44,8 @@ def _draw_step(sheet: Sheet, dossier: Dossier, step: JobStep, at: tuple[float, f
     ink = ACCENT if grave else INK
     _draw_mark(sheet, step, x, rail)
     name_ink = QUIET if step.severity is None else INK
-    sheet.text((x, rail + 7.4), step.name, size_mm=3.9, anchor="middle", ink=name_ink)
+    name = wrap_text(step.name, column - 0.5, _NAME_MM, max_lines=1)
+    sheet.text((x, rail + 7.4), name[0] if name else "", size_mm=_NAME_MM, anchor="middle", ink=name_ink)
     lines = _lines(step, column)
     for n, line in enumerate(lines):
         sheet.text(

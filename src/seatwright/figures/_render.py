@@ -22,6 +22,7 @@ _BACK = np.array([0.42, 0.40, 0.38])
 _AMBIENT = 0.42
 _LIGHT = np.array([-0.35, 0.45, 0.82]) / np.linalg.norm([-0.35, 0.45, 0.82])
 _OVERSAMPLE = 2
+_BYTE_OF_LEVEL = np.round(encode_srgb(np.linspace(0.0, 1.0, 1 << 16)) * 255).astype(np.uint8)
 _MARGIN = 0.03
 
 
@@ -149,9 +150,9 @@ def render_surface(
         _AMBIENT,
         decode_srgb(_BACK),
     )
-    encoded = encode_srgb(average_blocks(picture, _OVERSAMPLE))
+    levels = np.round(average_blocks(picture, _OVERSAMPLE) * (len(_BYTE_OF_LEVEL) - 1)).astype(np.uint16)
     out = BytesIO()
-    Image.fromarray(np.round(encoded * 255).astype(np.uint8), "RGB").save(out, format="PNG")
+    Image.fromarray(_BYTE_OF_LEVEL[levels], "RGB").save(out, format="PNG")
     return out.getvalue()
 
 

@@ -8,7 +8,7 @@ __all__ = ["clean_text", "measure_text_mm", "wrap_text"]
 _NUMBER_UNIT = re.compile(r"(?<=[0-9]) (?=(min|mm|µm|h|%|g|ml|deg|°)(?!\w))|(?<=[0-9±]) (?=±)|(?<=±) ")
 _NARROW = frozenset("!'(),-./:;I[]`fijlrt|{} \u00a0·’°")
 _WIDE = frozenset("MWmw@%—→")
-_SAFETY = 1.08  # fallback fonts run wider than the first of the stack
+_SAFETY = 1.06  # fallback fonts run wider than the first of the stack
 
 
 def clean_text(text: str) -> str:
@@ -39,7 +39,7 @@ def measure_text_mm(text: str, size_mm: float, *, bold: bool = False) -> float:
     em = 0.0
     for char in text:
         if char in _NARROW:
-            em += 0.34
+            em += 0.32
         elif char in _WIDE:
             em += 0.90
         elif char.isupper():

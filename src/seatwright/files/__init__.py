@@ -4,6 +4,7 @@ from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
 from seatwright.files._unit_regions import read_unit_regions
 from seatwright.files.case_folder import FolderCaseSource, describe_file
 from seatwright.files.documents import bench_to_toml, case_to_toml, events_to_jsonl, read_bench, read_case, read_log
+from seatwright.files.event_log import FolderEventLog
 from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles
 from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
 
@@ -11,6 +12,7 @@ __all__ = [
     "LENGTH_UNITS_MM",
     "MANIFEST_NAME",
     "FolderCaseSource",
+    "FolderEventLog",
     "FolderFiles",
     "bench_to_toml",
     "case_to_toml",

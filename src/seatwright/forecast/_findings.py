@@ -10,10 +10,23 @@ from seatwright.forecast._seating import Setup
 
 __all__ = ["find_remarks"]
 
+_SURPRISING = 0.001  # judgement: one cast in a thousand
+
 
 def find_remarks(case: Case, choices: Choices, setup: Setup, chance: SeatingChance) -> tuple[Finding, ...]:
     """Return the remarks, gravest first."""
     found = [_verdict(chance), *_weak_links(setup), *_geometry(case, setup)]
+    if setup.surprise < _SURPRISING:
+        found.append(
+            Finding(
+                "forecast-cast-check-surprises",
+                Severity.WARNING,
+                "The cast check is far outside what ordinary technique gives: a die moved, or a unit was misplaced.",
+                f"One cast in {1 / max(setup.surprise, 1e-9):,.0f} would be as far off by the chain's own spread.",
+                "Look at the cast check first; the narrowed forecast holds only for this cast as it stands.",
+                Source(SourceKind.MEASURED, "cast check against the chain"),
+            )
+        )
     if choices.rest_gap_um is None:
         found.append(
             Finding(

@@ -13,7 +13,7 @@ from seatwright.forecast._links import list_poorly_known
 from seatwright.forecast._program import SeatingProgram, build_program
 from seatwright.forecast._result import Contribution, SeatingChance, SeatingWord
 from seatwright.forecast._trials import draw_errors, stream
-from seatwright.forecast._update import MeasuredUnit, condition_on_units
+from seatwright.forecast._update import MeasuredUnit, condition_on_units, measure_surprise
 from seatwright.quantities import FloatArray, count_proportion
 
 __all__ = ["Setup", "build_setup", "estimate_chance", "name_chance"]
@@ -31,6 +31,8 @@ class Setup:
     bodies: tuple[Body, ...]
     chain: Chain
     program: SeatingProgram
+    surprise: float = 1.0
+    """Chance that ordinary good technique gives a cast check as far off as the one at hand."""
 
 
 def build_setup(
@@ -45,10 +47,12 @@ def build_setup(
     bodies = find_bodies(case, choices.die_technique)
     features = find_features(case, bodies, choices, rests)
     chain = build_chain(case, features, bodies, choices)
+    surprise = measure_surprise(chain, measured)
     if measured:
         chain = condition_on_units(chain, measured)
     like = pool_of.program if pool_of is not None else None
-    return Setup(features, bodies, chain, build_program(features, bodies, find_path(case), choices, like=like))
+    program = build_program(features, bodies, find_path(case), choices, like=like)
+    return Setup(features, bodies, chain, program, surprise)
 
 
 def estimate_chance(

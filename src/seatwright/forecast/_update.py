@@ -6,13 +6,14 @@ A measurement does not replace a link: it sees the sum of several, up to one com
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import stats
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.forecast._causes import Cause, Chain
 from seatwright.forecast._vectors import cross, skew
 from seatwright.quantities import FloatArray, Normal
 
-__all__ = ["MeasuredUnit", "condition_linear", "condition_on_units"]
+__all__ = ["MeasuredUnit", "condition_linear", "condition_on_units", "measure_surprise"]
 
 _FREE = 1e3  # judgement: spread of the unknown common motion (mm, rad), a thousand times any real one
 
@@ -68,19 +69,13 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
     independent causes of one link, 'cast_check'. Laws that are not normal enter by mean and variance. Units on which no
     male or rest was made on the cast are left out: their place reaches nothing.
     """
-    seen = [k for k, cause in enumerate(chain.causes) if cause.link in _SEEN]
-    measured = tuple(unit for unit in measured if _feature_on(chain, unit.tooth) is not None)
-    if not seen or not measured:
+    problem = _state_problem(chain, measured)
+    if problem is None:
         return chain
-    causes = [chain.causes[k] for k in seen]
-    observe, reading, noise = _observation(chain, causes, measured)
+    seen, causes = problem.seen, problem.causes
     n = len(causes)
-    u = np.array([c.law.u for c in causes])
-    mean = np.concatenate([[c.law.mean / c.law.u if c.law.u else 0.0 for c in causes], np.zeros(6)])
-    prior = np.diag(np.concatenate([np.ones(n), np.full(6, _FREE**2)]))
-    observe[:, :n] *= u
-    mean, cov = condition_linear(mean, prior, observe, reading, noise)
-    loading = np.column_stack([c.loading for c in causes]) * u
+    mean, cov = condition_linear(problem.mean, problem.prior, problem.observe, problem.reading, problem.noise)
+    loading = np.column_stack([c.loading for c in causes]) * np.array([c.law.u for c in causes])
     columns = loading @ _root(cov[:n, :n])
     kept = tuple(c for k, c in enumerate(chain.causes) if k not in set(seen))
     shift = Cause("cast_check/mean", "cast_check", Normal(1.0, 0.0), "1", loading @ mean[:n])
@@ -89,6 +84,47 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
         for k in range(columns.shape[1])
     )
     return replace(chain, causes=(*kept, shift, *fresh))
+
+
+def measure_surprise(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> float:
+    """Return the chance that ordinary good technique gives a cast check as far off as this one; 1 when none applies.
+
+    The squared distance of the readings from what the chain expects, in its own covariance, follows a chi-square law
+    with as many degrees of freedom as there are readings less the six of the common motion.
+    """
+    problem = _state_problem(chain, measured)
+    if problem is None or problem.reading.size <= 6:
+        return 1.0
+    apart = problem.reading - problem.observe @ problem.mean
+    spread = problem.observe @ problem.prior @ problem.observe.T + problem.noise
+    distance = float(apart @ np.linalg.solve(spread, apart))
+    return float(stats.chi2.sf(distance, problem.reading.size - 6))
+
+
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    seen: list[int]
+    causes: list[Cause]
+    mean: FloatArray
+    prior: FloatArray
+    observe: FloatArray
+    reading: FloatArray
+    noise: FloatArray
+
+
+def _state_problem(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> _Problem | None:
+    """Write the check as readings of standardized causes and of six unknowns of the common motion."""
+    seen = [k for k, cause in enumerate(chain.causes) if cause.link in _SEEN and cause.law.u > 0]
+    measured = tuple(unit for unit in measured if _feature_on(chain, unit.tooth) is not None)
+    if not seen or not measured:
+        return None
+    causes = [chain.causes[k] for k in seen]
+    observe, reading, noise = _observation(chain, causes, measured)
+    n = len(causes)
+    observe[:, :n] *= np.array([c.law.u for c in causes])
+    mean = np.concatenate([[c.law.mean / c.law.u for c in causes], np.zeros(6)])
+    prior = np.diag(np.concatenate([np.ones(n), np.full(6, _FREE**2)]))
+    return _Problem(seen, causes, mean, prior, observe, reading, noise)
 
 
 _SEEN = ("pick_up", "index", "whole_cast_scale", "impression", "stone", "stone_late", "die")

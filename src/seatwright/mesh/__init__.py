@@ -13,7 +13,12 @@ from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodi
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
-from seatwright.mesh._skirt import find_open_direction, measure_volume_on_base_mm3
+from seatwright.mesh._skirt import (
+    estimate_enclosed_volume_mm3,
+    find_open_direction,
+    has_base,
+    measure_volume_on_base_mm3,
+)
 from seatwright.mesh._surface import (
     IndexArray,
     Surface,
@@ -49,6 +54,7 @@ __all__ = [
     "SurfaceIndex",
     "choose_vertices",
     "choose_voxel_points",
+    "estimate_enclosed_volume_mm3",
     "estimate_scale_mm",
     "find_border_edges",
     "find_closest",
@@ -57,6 +63,7 @@ __all__ = [
     "find_open_direction",
     "find_rim_faces",
     "fit_bodies",
+    "has_base",
     "index_surface",
     "is_closed",
     "keep_faces",

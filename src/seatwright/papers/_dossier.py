@@ -51,7 +51,7 @@ def render_dossier(
         progress.report(0.1 + 0.4 * k / len(figures), f"turning {name} into pixels")
         files[f"figures/{name}.png"] = rasterize_svg(svg)
     progress.report(0.55, "typesetting the bench card")
-    drawings = {f"{name}.svg": svg.encode() for name, svg in figures.items()}
+    drawings = {f"{n}.svg": svg.encode() for n, svg in figures.items() if not n.startswith("deviation")}
     files["bench-card.pdf"] = typeset_pdf("bench-card.typ", view, now=dossier.now, files=drawings)
     progress.report(0.75, "typesetting the die labels")
     files["die-labels.pdf"] = typeset_pdf(

@@ -4,8 +4,8 @@ The archival standard forbids a character without a glyph; system fonts are not 
 same bytes.
 """
 
+import re
 import unicodedata
-from bisect import bisect_right
 
 __all__ = ["MISSING", "printable"]
 
@@ -18,7 +18,7 @@ _SHOWN = (
     *((0x2010, 0x2027), (0x202F, 0x2040), (0x2044, 0x2052), (0x2070, 0x2071), (0x2074, 0x208E), (0x2090, 0x209C)),
     *((0x20A0, 0x20BF), (0x2100, 0x211E), (0x2126, 0x214F), (0x2190, 0x22FF), (0x25A0, 0x25FF)),
 )
-_STARTS = [start for start, _ in _SHOWN]
+_HIDDEN = re.compile("[^\n\t" + "".join(f"{re.escape(chr(a))}-{re.escape(chr(b))}" for a, b in _SHOWN) + "]")
 
 
 def printable(text: str) -> str:
@@ -29,9 +29,4 @@ def printable(text: str) -> str:
     >>> printable("43 ± 9 µm " + chr(0x6B6F))
     '43 ± 9 µm □'
     """
-    return "".join(c if c in "\n\t" or _is_shown(ord(c)) else MISSING for c in unicodedata.normalize("NFC", text))
-
-
-def _is_shown(code: int) -> bool:
-    index = bisect_right(_STARTS, code) - 1
-    return index >= 0 and code <= _SHOWN[index][1]
+    return _HIDDEN.sub(MISSING, unicodedata.normalize("NFC", text))

@@ -4,16 +4,15 @@ Owns wording and rounding. Computes no verdict.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from typing import Any
 
-from seatwright.case import Unit
-from seatwright.dies import Effect, Technique, UnitDie
-from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, severity_word, show_minutes
-from seatwright.findings import Finding
-from seatwright.papers._rounds import Round, gather_rounds
+from seatwright.case import StepCard, ToothNotation, Unit, format_tooth
+from seatwright.dies import BarStops, Effect, Technique, UnitDie
+from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
+from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_cast import view_cast
 from seatwright.papers._view_pour import view_impression
+from seatwright.papers._words import show_moment, view_finding, view_round
 from seatwright.workflows.results import Dossier
 
 __all__ = ["TECHNIQUE_NAMES", "view_dossier"]
@@ -38,9 +37,7 @@ _EFFECT_WORDS = {
 def view_dossier(dossier: Dossier) -> dict[str, Any]:
     """Return everything that page and papers say, as JSON types, cleaned of control and direction characters."""
     case = dossier.case
-    label = dossier.label
     units = [_view_unit(dossier, die) for die in dossier.dies.units]
-    sequences = [die.cards for die in dossier.dies.units] + [stops.cards for stops in dossier.dies.bars]
     view = {
         "code": case.code,
         "title": case.title,
@@ -54,8 +51,8 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "job": [_view_step(dossier, k) for k in range(len(dossier.job))],
         "units": units,
         "bars": _view_bars(dossier),
-        "rounds": [view_round(r) for r in gather_rounds(sequences, label)],
-        "impressions": [view_impression(dossier, clock) for clock in dossier.pour.impressions],
+        "rounds": [view_round(r) for r in gather_rounds(_open_sequences(dossier), dossier.label)],
+        "impressions": [view_impression(dossier, clock) for clock in sort_by_urgency(dossier.pour.impressions)],
         "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
         "findings": [view_finding(f) for f in dossier.findings],
         "tolerance": {"shown": f"{case.tolerance.unit_shift_um:g} µm", "reason": case.tolerance.reason},
@@ -65,41 +62,24 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
     return cleaned
 
 
-def view_finding(finding: Finding) -> dict[str, Any]:
-    """Return one finding in words."""
-    return {
-        "id": finding.id,
-        "severity": finding.severity.value,
-        "word": severity_word(finding.severity),
-        "what": finding.what,
-        "why": finding.why,
-        "do": finding.do,
-        "source": finding.source.shown(),
-        "about": finding.about,
-    }
+def _open_sequences(dossier: Dossier) -> list[list[StepCard]]:
+    """Return each unit's and bar's step cards that are still to be done: nothing once its impression is poured."""
+    answers: list[UnitDie | BarStops] = [*dossier.dies.units, *dossier.dies.bars]
+    sequences = []
+    for answer in answers:
+        state = dossier.state.impressions.get(answer.impression)
+        if state is not None and state.poured_at is not None:
+            continue
+        done = state.steps_done if state is not None else frozenset()
+        sequences.append([card for card in answer.cards if (card.id, card.tooth) not in done])
+    return sequences
 
 
-def view_round(step: Round) -> dict[str, Any]:
-    """Return one round in words."""
-    once = step.duration
-    each = f"{once.typical_min:g} min" if step.n == 1 else f"{step.n} × {once.typical_min:.2g} min"
-    return {
-        "title": step.title,
-        "units": step.units,
-        "instructions": [{"units": i.units, "do": i.do} for i in step.instructions],
-        "cautions": list(step.cautions),
-        "resources": list(step.resources),
-        "equipment": [e.replace("_", " ") for e in step.equipment],
-        "time": each,
-        "range": f"{once.low_min:.2g} to {once.high_min:.2g} min each"
-        if step.n > 1
-        else _range(once.low_min, once.high_min),
-        "attended": step.attended,
-    }
-
-
-def _range(low: float, high: float) -> str:
-    return f"{low:g} to {high:g} min"
+_NOTATIONS = {
+    ToothNotation.ISO: "ISO 3950",
+    ToothNotation.UNIVERSAL: "Universal",
+    ToothNotation.QUADRANT: "quadrant symbol",
+}
 
 
 def _view_unit(dossier: Dossier, die: UnitDie) -> dict[str, Any]:
@@ -110,6 +90,7 @@ def _view_unit(dossier: Dossier, die: UnitDie) -> dict[str, Any]:
     return {
         "tooth": die.tooth,
         "label": label,
+        "names": ", ".join(f"{word} {format_tooth(die.tooth, notation)}" for notation, word in _NOTATIONS.items()),
         "technique": "none is safe" if die.chosen is None else TECHNIQUE_NAMES[die.chosen],
         "word": "none is safe" if die.chosen is None else TECHNIQUE_WORDS[die.chosen],
         "has_die": die.chosen not in (None, Technique.NONE),
@@ -195,12 +176,6 @@ def _view_bars(dossier: Dossier) -> list[dict[str, Any]]:
         }
         for stops in dossier.dies.bars
     ]
-
-
-def show_moment(moment: datetime, now: datetime) -> str:
-    """Return a moment in the time zone of `now`, the day only when it is another one."""
-    shown = moment.astimezone(now.tzinfo)
-    return f"{shown:%H:%M}" if shown.date() == now.date() else f"{shown:%d %b, %H:%M}"
 
 
 def _clean(value: object) -> Any:

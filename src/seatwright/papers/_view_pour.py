@@ -3,8 +3,10 @@
 from datetime import datetime
 from typing import Any
 
-from seatwright.figures import BAND_WORDS, describe_cost, severity_word, show_minutes
+from seatwright.figures import BAND_WORDS, describe_cost, show_minutes
+from seatwright.findings import Severity
 from seatwright.papers._rounds import gather_rounds
+from seatwright.papers._words import show_moment, view_finding, view_round
 from seatwright.pour import Feasibility, ImpressionClock, ImpressionPhase, Mix
 from seatwright.workflows.results import Dossier
 
@@ -28,6 +30,7 @@ def view_impression(dossier: Dossier, clock: ImpressionClock) -> dict[str, Any]:
         "crowns": _crowns(dossier, clock.impression),
         "phase": clock.phase.value,
         "is_open": clock.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING),
+        "is_given_up": any(f.severity is Severity.STOP for f in clock.findings),
         "is_grave": clock.feasibility is Feasibility.DOES_NOT_FIT,
         "verdict": _verdict(clock),
         "left": _left(clock),
@@ -42,26 +45,19 @@ def view_impression(dossier: Dossier, clock: ImpressionClock) -> dict[str, Any]:
                 + ("on" if s.until_min is None else f"to {show_minutes(s.until_min)}"),
                 "band": BAND_WORDS[s.band],
                 "cost": describe_cost(s),
-                "how_good": s.how_good,
+                "how_good": f"{s.how_good} ({s.basis.value})",
                 "source": s.source.shown(),
             }
             for s in clock.steps
         ],
-        "mixes": [_view_mix(mix) for mix in clock.mixes],
-        "rounds": [_view_pour_step(r) for r in gather_rounds([clock.cards], dossier.label)],
-        "findings": [
-            {
-                "id": f.id,
-                "severity": f.severity.value,
-                "word": severity_word(f.severity),
-                "what": f.what,
-                "why": f.why,
-                "do": f.do,
-                "source": f.source.shown(),
-                "about": f.about,
-            }
-            for f in clock.findings
+        "remedies": [
+            f"{remedy.what}: {show_minutes(remedy.minutes.typical_min)} of work in {show_minutes(remedy.window_min)}, "
+            f"{_FEASIBLE[remedy.feasibility]}"
+            for remedy in clock.remedies
         ],
+        "mixes": [_view_mix(mix) for mix in clock.mixes],
+        "rounds": [view_round(r) for r in gather_rounds([clock.cards], dossier.label)],
+        "findings": [view_finding(f) for f in clock.findings],
     }
 
 
@@ -94,10 +90,7 @@ def _left(clock: ImpressionClock) -> str:
 
 
 def _moment(moment: datetime | None, now: datetime) -> str:
-    if moment is None:
-        return ""
-    shown = moment.astimezone(now.tzinfo)
-    return f"{shown:%H:%M}" if shown.date() == now.date() else f"{shown:%d %b, %H:%M}"
+    return "" if moment is None else show_moment(moment, now)
 
 
 def _window(start: datetime | None, end: datetime | None, now: datetime) -> str:
@@ -112,8 +105,8 @@ def _view_mix(mix: Mix) -> dict[str, Any]:
     return {
         "what": mix.what,
         "stone": f"{kind} stone",
-        "water": f"{mix.water_ml:g} ml",
-        "powder": f"{mix.powder_g:g} g",
+        "water": f"{mix.water_each_ml:g} ml",
+        "powder": f"{mix.powder_each_g:g} g",
         "ratio": f"{mix.water_powder:.2f}",
         "batches": mix.n_batches,
         "volume": mix.volume_ml.shown(),
@@ -121,18 +114,4 @@ def _view_mix(mix: Mix) -> dict[str, Any]:
         "expansion": "" if expansion is None else f"{expansion.what}: {expansion.change_um.shown()}",
         "source": mix.source.shown(),
         "findings": [f.what for f in mix.findings],
-    }
-
-
-def _view_pour_step(step: Any) -> dict[str, Any]:
-    return {
-        "title": step.title,
-        "units": step.units,
-        "instructions": [{"units": i.units, "do": i.do} for i in step.instructions],
-        "cautions": list(step.cautions),
-        "resources": list(step.resources),
-        "equipment": [e.replace("_", " ") for e in step.equipment],
-        "time": f"{step.duration.typical_min * step.n:g} min",
-        "range": f"{step.duration.low_min * step.n:g} to {step.duration.high_min * step.n:g} min",
-        "attended": step.attended,
     }

@@ -3,18 +3,21 @@
 Owns the order of the questions: how old, how kept, what it costs, what work is left, does it fit, how much stone.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from seatwright.case import Bench, Case, CaseState, Duration, Impression, ImpressionMaterial, StepCard, Storage
-from seatwright.findings import JUDGEMENT, Finding, Severity
+from seatwright.evidence import source_of
+from seatwright.findings import Finding, Severity
 from seatwright.pour._after import check_after, separation_window
 from seatwright.pour._cards import AFTER_POUR, is_done, list_own_cards
-from seatwright.pour._condition import Look, check_crowns, check_storage, spoken
+from seatwright.pour._condition import Look, check_crowns, check_storage
 from seatwright.pour._draft import Draft, make_draft
 from seatwright.pour._fit import Fit, check_fit, find_fit
 from seatwright.pour._mix import plan_mixes
+from seatwright.pour._naming import lower_first, spoken
 from seatwright.pour._result import (
     Band,
     CostBasis,
@@ -28,7 +31,7 @@ from seatwright.pour._result import (
 )
 from seatwright.pour._rows import Counts, find_ladders, minutes_of
 from seatwright.pour._spans import Places, cost_over_span
-from seatwright.pour._windows import Stretch, judge_at, maker_source, minutes_between
+from seatwright.pour._windows import Stretch, judge_at, maker_source, minutes_between, require_zone
 from seatwright.pour._work import Job, build_job
 
 __all__ = ["assess_pour"]
@@ -75,6 +78,7 @@ def assess_pour(
     ----------
     Rows and numbers stand in the evidence tables `impressions` and `gypsum`; durations are common practice.
     """
+    require_zone(now)
     drafts = [
         make_draft(case, impression, state.impressions.get(impression.id), bench, now=now, places=places)
         for impression in case.impression
@@ -86,7 +90,7 @@ def assess_pour(
         for key, cards in die_cards.items()
     }
     mixes = {
-        d.impression.id: plan_mixes(d.impression, bench, d.spans, scanned_ml=volumes.get(d.impression.id))
+        d.impression.id: plan_mixes(d.impression, bench, d.spans, name=d.name, scanned_ml=volumes.get(d.impression.id))
         for d in drafts
     }
     jobs = {
@@ -134,6 +138,7 @@ def _clock(
         )
     judged = judge_at(draft.history, draft.minute)
     from_min = _pour_from_min(impression)
+    findings = tuple(_gravest_first(_findings(draft, fit, from_min)))
     nothing = Duration(0.0, 0.0, 0.0)
     separate_from, separate_by = separation_window(impression, draft.state, draft.phase)
     return ImpressionClock(
@@ -151,28 +156,36 @@ def _clock(
         band=judged.rung.band,
         steps=_cost_steps(draft),
         mixes=mixes,
-        cards=_own_cards_left(case, draft, bench, mixes, jobs[impression.id]),
+        cards=_own_cards_left(case, draft, bench, mixes, jobs[impression.id], findings=findings),
         separate_from=separate_from,
         separate_by=separate_by,
-        findings=tuple(_gravest_first(_findings(draft, fit, from_min))),
+        findings=findings,
         bound_min=fit.bound if fit else None,
         decided_by=judged.rule,
         remedies=fit.remedies if fit else (),
     )
 
 
-def _own_cards_left(case: Case, draft: Draft, bench: Bench, mixes: Sequence[Mix], job: Job) -> tuple[StepCard, ...]:
-    """Return the pour's own cards still to do; drying stands with the die where the die's cards bring it."""
+def _own_cards_left(
+    case: Case, draft: Draft, bench: Bench, mixes: Sequence[Mix], job: Job, *, findings: Sequence[Finding]
+) -> tuple[StepCard, ...]:
+    """Return the pour's own cards still to do; drying stands with the die where the die's cards bring it.
+
+    A card is read alone, so whatever stops the work stands on each card of the pour.
+    """
     in_job = {(card.id, card.tooth) for card in job.cards}
     left = tuple(
         card
         for card in list_own_cards(case, draft.impression, bench, mixes)
         if not is_done(card, draft.state) and ((card.id, card.tooth) in in_job or card.id in AFTER_POUR)
     )
-    if draft.phase is not ImpressionPhase.WAITING or judge_at(draft.history, draft.minute).rung.band is not Band.BEYOND:
+    if draft.phase is not ImpressionPhase.WAITING:
         return left
-    stop = "Given up: not without the dentist's decision."
-    return tuple(replace(c, cautions=(stop, *c.cautions)) if c.id in _POURING else c for c in left)
+    if judge_at(draft.history, draft.minute).rung.band is Band.BEYOND:
+        stops: tuple[str, ...] = ("Given up: not without the dentist's decision.",)
+    else:
+        stops = tuple(f"Not yet. {f.what}" for f in findings if f.severity is Severity.STOP)
+    return tuple(replace(c, cautions=(*stops, *c.cautions)) if c.id in _POURING else c for c in left)
 
 
 def _pour_from_min(impression: Impression) -> float:
@@ -217,31 +230,43 @@ def _caveats(draft: Draft, stretch: Stretch, spans: Sequence[SpanCost]) -> list[
     return said
 
 
+def _too_early(draft: Draft, from_min: float, *, is_waiting: bool) -> Finding:
+    what = f"Do not pour the {lower_first(draft.name)} yet: {math.ceil(from_min - draft.minute)} min to wait."
+    do = "Make the dies meanwhile."
+    if not is_waiting:
+        what = f"{draft.name} was poured {spoken(draft.minute)} after the mouth; {spoken(from_min)} are asked for."
+        do = "Check the cast's distances before metal."
+    is_ours = draft.impression.maker.pour_from_min is None
+    why = "Elastic recovery." if is_ours else "The maker asks for it."
+    of = source_of("clock_pe_from") if is_ours else maker_source()
+    return Finding("pour-too-early", Severity.CAUTION, what, why, do, of, draft.impression.id)
+
+
 def _findings(draft: Draft, fit: Fit | None, from_min: float) -> list[Finding]:
     found: list[Finding] = []
     impression = draft.impression
     if draft.state is not None:
         judged = judge_at(draft.history, draft.minute)
-        look = Look(impression, draft.state, draft.phase, draft.history, draft.minute, judged)
+        look = Look(impression, draft.name, draft.state, draft.phase, draft.history, draft.minute, judged)
         found += [*check_crowns(look), *check_storage(look), *check_after(look, draft.now)]
-        if look.is_waiting and draft.minute < from_min:
-            what = f"Do not pour yet: {from_min - draft.minute:.0f} min to wait. Make the dies meanwhile."
-            of = JUDGEMENT if impression.maker.pour_from_min is None else maker_source()
-            found.append(Finding("pour-too-early", Severity.CAUTION, what, "Elastic recovery.", "", of, impression.id))
+        if draft.minute < from_min:
+            found.append(_too_early(draft, from_min, is_waiting=look.is_waiting))
     if draft.history.maker_within_min is not None and fit is not None:
-        found.append(_maker_rules(impression, draft.history.maker_within_min))
+        found.append(_maker_rules(impression, draft.name, draft.history.maker_within_min))
     if fit is not None:
-        found += check_fit(impression, fit, draft.stretches, minute=draft.minute, longest=draft.spans[0])
+        found += check_fit(
+            impression, fit, draft.stretches, name=draft.name, minute=draft.minute, longest=draft.spans[0]
+        )
     return found
 
 
-def _maker_rules(impression: Impression, within_min: float) -> Finding:
+def _maker_rules(impression: Impression, name: str, within_min: float) -> Finding:
     table_min = find_ladders(impression.material, Counts.AGE)[0].within_min
-    what = f"The maker's window rules: {spoken(within_min)}, kept as the maker asks."
+    what = f"{name}: the maker's window rules, {spoken(within_min)}, kept as the maker asks."
     if within_min <= table_min:
         return Finding("maker-rules", Severity.NOTE, what, source=maker_source(), about=impression.id)
     why = f"Without the maker the window would be {spoken(table_min)}: independent studies are stricter."
-    do = "Pour in the shorter one when you can."
+    do = f"Pour within {spoken(table_min)} when you can."
     return Finding("maker-rules", Severity.CAUTION, what, why, do, maker_source(), impression.id)
 
 

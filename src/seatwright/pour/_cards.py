@@ -83,16 +83,18 @@ def is_done(card: StepCard, state: ImpressionState | None) -> bool:
         return False
     if (card.id, card.tooth) in state.steps_done:
         return True
+    if card.id not in AFTER_POUR and state.poured_at is not None:
+        return True
     if card.id in _DRIED:
         return card.tooth in state.dried
     facts = {
         "rinse": state.rinsed,
         "disinfect": state.disinfected_at is not None,
         "count-crowns": state.counted,
+        "pour-base": state.separated_at is not None,
         "separate": state.separated_at is not None,
     }
-    before_pour = card.id not in AFTER_POUR and state.poured_at is not None
-    return before_pour or facts.get(card.id, False)
+    return facts.get(card.id, False)
 
 
 def list_own_cards(
@@ -166,11 +168,13 @@ def _box(impression: Impression, *, wet: bool) -> StepCard:
 
 def _weigh(impression: Impression, mixes: Sequence[Mix]) -> StepCard:
     first = mixes[0]
-    each = f" in {first.n_batches} bowls" if first.n_batches > 1 else ""
+    water, powder = f"{first.water_each_ml:g} ml", f"{first.powder_each_g:g} g"
+    n = first.n_batches
+    again = f" The same again for each of {n} bowls, {first.powder_g:g} g in all." if n > 1 else ""
     return StepCard(
         _WEIGH.step,
         "Weigh",
-        f"Water first: {first.water_ml:g} ml, then {first.powder_g:g} g powder{each}. Clean bowl, clean water.",
+        f"Water first: {water}, then {powder} powder.{again} Clean bowl, clean water.",
         impression.id,
         0,
         Skill.MIX,

@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from seatwright.case import Impression, ImpressionMaterial, ImpressionRole, ImpressionState, Storage, Tray
 from seatwright.evidence import Confidence, find_evidence, source_of
 from seatwright.findings import Finding, Severity
+from seatwright.pour._heat import temperature_band
+from seatwright.pour._naming import lower_first, spoken, spoken_teeth, whole_minutes
 from seatwright.pour._result import Band, ImpressionPhase
 from seatwright.pour._rows import minutes_of
-from seatwright.pour._windows import History, Judged, temperature_band
+from seatwright.pour._windows import DAMP, FLUID, History, Judged
+from seatwright.quantities import Measured
 
-__all__ = ["Look", "check_crowns", "check_storage", "spoken"]
+__all__ = ["Look", "check_crowns", "check_storage"]
 
 _BARE = (Storage.OPEN_AIR, Storage.DRY)
-_DAMP = (Storage.DAMP_WRAP, Storage.HUMID_BOX, Storage.IMMERSED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,8 @@ class Look:
     """One impression as it is looked at: at `minute` since the mouth, which is now or when it was poured."""
 
     impression: Impression
+    name: str
+    """As people say it, such as 'Opposing alginate'."""
     state: ImpressionState
     phase: ImpressionPhase
     history: History
@@ -30,17 +34,30 @@ class Look:
     judged: Judged
 
     @property
+    def poured(self) -> str:
+        """Return ' when poured' once it is, so that an age is not read as that of now."""
+        return "" if self.is_waiting else " when poured"
+
+    @property
     def is_waiting(self) -> bool:
         """Whether it is out of the mouth and not poured."""
         return self.phase is ImpressionPhase.WAITING
 
+    @property
+    def verdict(self) -> str:
+        """Return what a spoiled impression comes to at this phase, in a few words."""
+        return "retake it" if self.is_waiting else "do not trust its cast"
+
     def give_up(self) -> tuple[Severity, str]:
         """Return how grave a spoiled impression is at this phase, and what to do."""
+        name = lower_first(self.name)
         if not self.is_waiting:
-            return Severity.WARNING, "Do not trust this cast: verify it in the mouth or on an index before metal."
+            return Severity.WARNING, f"Verify the cast from the {name} in the mouth or on an index before metal."
         if self.impression.role is ImpressionRole.PICK_UP:
-            return Severity.STOP, "Do not pour. Seat the crowns again and take a new impression, patient still here."
-        return Severity.STOP, "Take a new impression while the patient is here; do not pour this one."
+            do = "Do not pour this pick-up. Seat the crowns again and take a new impression while the patient is here."
+            return Severity.STOP, do
+        what = "of the opposing arch" if self.impression.role is ImpressionRole.OPPOSING else "for the reline"
+        return Severity.STOP, f"Take a new impression {what} while the patient is here; do not pour this one."
 
     def say(
         self, identifier: str, severity: Severity, what: str, *, why: str = "", do: str = "", of: str = ""
@@ -59,14 +76,15 @@ def check_storage(look: Look) -> list[Finding]:
     else:
         found += _damp(look)
     if look.is_waiting and look.state.disinfected_at is None:
-        do = "Rinse, spray, bag for the maker's contact time, before anybody works on it."
-        found.append(look.say("not-disinfected", Severity.WARNING, "Not disinfected.", why="It carries saliva.", do=do))
+        do = f"Rinse and spray the {lower_first(look.name)}, bag it for the maker's contact time, then work on it."
+        what = f"{look.name} is not disinfected."
+        found.append(look.say("not-disinfected", Severity.WARNING, what, why="It carries saliva.", do=do))
     if (
         look.is_waiting
         and look.impression.role is ImpressionRole.PICK_UP
         and look.impression.tray is Tray.FLEXIBLE_STOCK
     ):
-        what = "A flexible tray holds a pick-up: its misfit doubled in a test with implant analogs (23 against 11 µm)."
+        what = f"{look.name} in a flexible tray: misfit doubled in a test with implant analogs (23 against 11 µm)."
         do = "Do not press the tray; verify the cast."
         found.append(look.say("tray-flexible", Severity.CAUTION, what, do=do, of="xfer_rigid_stock"))
     return found
@@ -83,11 +101,12 @@ def _temperature(look: Look) -> list[Finding]:
         why = "This material was never tested there: a choice, not a finding." if untested else "No size is known."
         if band is Band.BEYOND:
             severity, do = look.give_up()
-            what = f"It saw {temperature:g} °C: {'frozen' if rule == 'freezing' else 'too hot'}, give it up."
+            harm = "frozen" if rule == "freezing" else "too hot"
+            what = f"{look.name} saw {temperature:g} °C, {harm}: {look.verdict}."
         else:
             severity, do = Severity.WARNING, "Verify the cast across the arch before metal, or take a new impression."
             known = "colder" if rule == "freezing" else "warmer"
-            what = f"It saw {temperature:g} °C: {known} than this material is known to bear."
+            what = f"{look.name} saw {temperature:g} °C: {known} than it is known to bear."
         found.append(look.say(f"impression-{rule}", severity, what, why=why, do=do, of=evidence))
     return found
 
@@ -97,19 +116,27 @@ def _window(look: Look) -> list[Finding]:
     band, rule = look.judged.rung.band, look.judged.rule
     if band is Band.WITHIN or rule in ("heat", "freezing") or rule.endswith(("open-air", "immersed", "damp")):
         return []
-    age = f"{spoken(look.judged.minutes)} after the mouth"
+    age = f"{spoken(look.judged.minutes)} after the mouth{look.poured}"
     why = look.judged.rung.how_good
     if band is Band.BEYOND:
         severity, do = look.give_up()
-        what = f"Too old: {age}, no source supports it ({rule})."
+        what = f"{look.name} is too old, {age}: {look.verdict}."
         return [Finding("window-beyond", severity, what, why, do, look.judged.rung.source, look.impression.id)]
     is_pick_up = look.impression.role is ImpressionRole.PICK_UP
-    what = f"Past the strict window: {age}, at a stated cost ({rule})."
+    cost = _cost(look)
+    what = f"{look.name} is past its strict window, {age}, {cost}."
     do = "Verify the cast across the arch before metal."
     if look.is_waiting:
-        do = f"{'Finish the dies, then pour' if is_pick_up else 'Pour now'}. {do}"
+        do = f"{'Finish the dies, then pour' if is_pick_up else 'Pour the ' + lower_first(look.name) + ' now'}. {do}"
     severity = Severity.WARNING if is_pick_up else Severity.CAUTION
     return [Finding("window-stretched", severity, what, why, do, look.judged.rung.source, look.impression.id)]
+
+
+def _cost(look: Look) -> str:
+    rung = look.judged.rung
+    if rung.bias_percent is None or rung.u_percent is None:
+        return "at a cost that nobody measured"
+    return f"at a cost of {Measured(rung.bias_percent, rung.u_percent, '%').shown()} of each span (95 %)"
 
 
 def _open_air(look: Look) -> list[Finding]:
@@ -120,35 +147,49 @@ def _open_air(look: Look) -> list[Finding]:
     why = "Alginate loses water from the first minute; no curve for open air is known."
     if bare > limit:
         severity, do = look.give_up()
-        what = f"Left uncovered for {spoken(bare)}: past {limit:g} min, give it up."
+        what = f"{look.name} lay uncovered for {spoken(bare)}, past {limit:g} min: {look.verdict}."
         found.append(look.say("open-air", severity, what, why=why, do=do, of="clock_alg_open"))
-    elif look.is_waiting and look.history.storage_at(look.minute) in _BARE:
-        what = f"Uncovered: {_whole(limit - bare)} of {limit:g} min left. Wrap it now."
+        return found
+    here = look.history.storage_at(look.minute)
+    if look.is_waiting and here in _BARE:
+        lies = "is kept dry, which counts as open air" if here is Storage.DRY else "lies uncovered"
+        what = f"{look.name} {lies}: {whole_minutes(limit - bare)} of {limit:g} min left. Wrap it now."
         do = "Damp tissue and a closed bag, or the humid box. Only the crown in hand is uncovered."
-        found.append(look.say("wrap-it", Severity.CAUTION, what, why=why, do=do, of="clock_alg_open"))
-    if dry > 0 and bare <= limit:
-        what = f"Alginate kept dry for {spoken(dry)}: counted as open air."
-        found.append(
-            look.say("hydrocolloid-dry", Severity.WARNING, what, why=why, do="Wrap it now.", of="clock_alg_open")
-        )
+        severity = Severity.WARNING if here is Storage.DRY else Severity.CAUTION
+        identifier = "hydrocolloid-dry" if here is Storage.DRY else "wrap-it"
+        found.append(look.say(identifier, severity, what, why=why, do=do, of="clock_alg_open"))
+    elif dry > 0:
+        what = f"{look.name} was kept dry for {spoken(dry)}: counted as open air."
+        found.append(look.say("hydrocolloid-dry", Severity.CAUTION, what, why=why, of="clock_alg_open"))
     return found
 
 
 def _immersion(look: Look) -> list[Finding]:
     limit = minutes_of("clock_alg_immersed")
-    lying = look.history.minutes_in((Storage.IMMERSED,), look.minute)
-    told = look.history.immersion
-    minutes = max(lying, told[1] if told and told[0] <= look.minute else 0.0)
+    minutes = look.history.minutes_wet(FLUID, look.minute)
     if minutes > limit:
         severity, do = look.give_up()
-        what = f"In a fluid for {spoken(minutes)}: past {limit:g} min, give it up."
+        what = f"{look.name} lay in a fluid for {spoken(minutes)}, past {limit:g} min: {look.verdict}."
         why = "It takes up water or loses salts; 20 min changed it significantly."
         return [look.say("immersed-too-long", severity, what, why=why, do=do, of="alg_disinf_10min")]
     if minutes > 0:
-        what = f"In a fluid for {spoken(minutes)}: one study saw a change at {minutes_of('alg_disinf_spray'):g} min."
-        do = "Spray the next one."
-        return [look.say("immersed", Severity.CAUTION, what, do=do, of="alg_disinf_spray")]
-    return []
+        seen = minutes_of("alg_disinf_spray")
+        what = f"{look.name} lay in a fluid for {spoken(minutes)}: one study saw a change at {seen:g} min."
+        return [look.say("immersed", Severity.CAUTION, what, do="Spray the next one.", of="alg_disinf_spray")]
+    return _long_spray(look, limit)
+
+
+def _long_spray(look: Look, limit_min: float) -> list[Finding]:
+    """Say when a spray stayed on longer than the study that found no change."""
+    state = look.state
+    if state.disinfection_method != "spray" or state.disinfected_at is None:
+        return []
+    if state.disinfection_contact_min <= limit_min:
+        return []
+    told = spoken(state.disinfection_contact_min)
+    what = f"{look.name} lay under spray for {told}: past {limit_min:g} min alginate had changed in one study."
+    do = "Verify the cast across the arch before metal. Rinse the next one in time."
+    return [look.say("sprayed-too-long", Severity.WARNING, what, do=do, of="alg_disinf_10min")]
 
 
 def _damp(look: Look) -> list[Finding]:
@@ -156,15 +197,15 @@ def _damp(look: Look) -> list[Finding]:
     if look.history.material is not ImpressionMaterial.POLYETHER:
         return []
     limit = minutes_of("clock_pe_damp")
-    damp = look.history.minutes_in(_DAMP, look.minute)
+    damp = look.history.minutes_wet(DAMP, look.minute)
     why = "Polyether takes up water and swells; no number is known."
     if damp > limit:
         severity, do = look.give_up()
-        what = f"Polyether damp for {spoken(damp)}: past {limit:g} min."
+        what = f"{look.name} was damp for {spoken(damp)}, past {limit:g} min: {look.verdict}."
         return [look.say("polyether-damp", severity, what, why=why, do=do, of="clock_pe_damp")]
     here = look.history.storage_at(look.minute)
-    if look.is_waiting and here in (*_DAMP, Storage.SEALED_BAG):
-        what = "Polyether in damp or in a closed bag: take it out and dry it."
+    if look.is_waiting and here in (*DAMP, Storage.SEALED_BAG):
+        what = f"{look.name} lies damp or in a closed bag: take it out and dry it."
         return [
             look.say("polyether-dry-it", Severity.CAUTION, what, why=why, do="Keep it dry and apart from alginate.")
         ]
@@ -177,19 +218,19 @@ def check_crowns(look: Look) -> list[Finding]:
         return []
     state = look.state
     if not state.counted:
-        what = f"Crowns not counted: {len(look.impression.lifts)} are planned in this impression."
+        what = f"{look.name}: crowns not counted, {len(look.impression.lifts)} must be there."
         do = "Count seated, in the tray, loose, left on a tooth, before the patient leaves the chair."
         severity = Severity.STOP if look.is_waiting else Severity.WARNING
         return [look.say("crowns-not-counted", severity, what, why="A lost crown may be in the airway.", do=do)]
     found = [*_missing(look), *_left_or_loose(look)]
     planned = frozenset(look.impression.lifts)
     if planned - state.seated:
-        what = f"Planned but not counted as seated: {_teeth(planned - state.seated)}."
+        what = f"{look.name}: planned but not counted as seated: {spoken_teeth(planned - state.seated)}."
         found.append(
             look.say("crowns-not-seated", Severity.WARNING, what, do="Seat them and count again, or change the plan.")
         )
     if state.seated - planned:
-        what = f"Seated but not planned: {_teeth(state.seated - planned)}."
+        what = f"{look.name}: seated but not planned: {spoken_teeth(state.seated - planned)}."
         found.append(look.say("crowns-unplanned", Severity.CAUTION, what, do="Mend the plan or the count."))
     return found
 
@@ -198,13 +239,13 @@ def _missing(look: Look) -> list[Finding]:
     state, found = look.state, list[Finding]()
     missing = state.seated - state.in_tray - state.left_on_tooth
     if missing:
-        what = f"Crown missing: {_teeth(missing)}. Seated before, neither in the tray nor on the tooth."
+        what = f"Crown missing: {spoken_teeth(missing)}, neither in the {lower_first(look.name)} nor on its tooth."
         do = "Airway first: sit the patient up and look. Not found: the patient does not leave without a radiograph."
         found.append(look.say("crown-missing", Severity.STOP, what, why="It may be swallowed or inhaled.", do=do))
     extra = state.in_tray - state.seated
     both = state.in_tray & state.left_on_tooth
     if extra or both:
-        what = f"The count does not agree: {_teeth(extra | both)}."
+        what = f"{look.name}: the count of crowns does not agree: {spoken_teeth(extra | both)}."
         found.append(look.say("crown-count-differs", Severity.WARNING, what, do="Count again."))
     return found
 
@@ -212,13 +253,13 @@ def _missing(look: Look) -> list[Finding]:
 def _left_or_loose(look: Look) -> list[Finding]:
     wet = look.impression.material.is_hydrocolloid
     found = []
-    for teeth, identifier, words in (
-        (look.state.left_on_tooth, "crown-left-on-tooth", "left on its tooth"),
-        (look.state.loose, "crown-loose", "loose in the impression"),
+    for teeth, identifier, words, plural in (
+        (look.state.left_on_tooth, "crown-left-on-tooth", "stayed on its tooth", "stayed on their teeth"),
+        (look.state.loose, "crown-loose", "is loose", "are loose"),
     ):
         if not teeth:
             continue
-        what = f"{_teeth(teeth)} {words}."
+        what = f"{look.name}: crown {spoken_teeth(teeth)} {words if len(teeth) == 1 else plural}."
         if wet:
             severity, do = look.give_up()
             why = "A crown is never pushed back into alginate."
@@ -229,28 +270,3 @@ def _left_or_loose(look: Look) -> list[Finding]:
             do = do if look.is_waiting else "Verify this unit on the cast before metal."
         found.append(look.say(identifier, severity, what, why=why, do=do))
     return found
-
-
-def _teeth(teeth: frozenset[int]) -> str:
-    return ", ".join(str(tooth) for tooth in sorted(teeth))
-
-
-def spoken(minutes: float) -> str:
-    """Return a time as a person says it: minutes to three hours, then hours to three days, then days.
-
-    Examples
-    --------
-    >>> spoken(10.4), spoken(14.0), spoken(1415.0), spoken(10080.0)
-    ('10.4 min', '14 min', '23.6 h', '7 d')
-    """
-    hours = minutes / 60
-    if hours <= 3:
-        return f"{minutes:.1f}".removesuffix(".0") + " min"
-    if hours < 72:
-        return f"{hours:.1f}".removesuffix(".0") + " h"
-    return f"{hours / 24:.1f}".removesuffix(".0") + " d"
-
-
-def _whole(minutes: float) -> int:
-    """Whole minutes left, rounded down: a clock that is read in a hurry never promises more than there is."""
-    return max(int(minutes), 0)

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from seatwright.case import Bench, Case, Impression, ImpressionState
+from seatwright.pour._naming import name_impression
 from seatwright.pour._result import Band, ImpressionPhase
 from seatwright.pour._spans import Places, Span, find_spans
 from seatwright.pour._windows import History, Stretch, find_stretches, minutes_between, read_history
@@ -16,6 +17,8 @@ class Draft:
     """What is known of one impression before its work is counted."""
 
     impression: Impression
+    name: str
+    """As people say it."""
     state: ImpressionState | None
     """None until it is out of the mouth."""
     phase: ImpressionPhase
@@ -64,6 +67,7 @@ def make_draft(
     )
     return Draft(
         impression,
+        name_impression(case, impression),
         state,
         _phase(state),
         now.astimezone(UTC),

@@ -19,7 +19,7 @@ from seatwright.case import (
 )
 from seatwright.evidence import source_of
 from seatwright.findings import Finding, Severity, Source, SourceKind
-from seatwright.pour._condition import spoken
+from seatwright.pour._naming import lower_first, spoken, whole_minutes
 from seatwright.pour._result import Band, Feasibility, Mix, Remedy
 from seatwright.pour._rows import minutes_of
 from seatwright.pour._spans import Span, cost_over_span
@@ -28,6 +28,15 @@ from seatwright.pour._work import Job, Question, build_job, find_remedies, judge
 
 __all__ = ["Fit", "check_fit", "find_fit"]
 
+_SKILLS = {
+    Skill.DISINFECT: "disinfect",
+    Skill.COUNT: "count crowns",
+    Skill.DIES: "make dies",
+    Skill.MASK: "mask margins",
+    Skill.MIX: "mix",
+    Skill.POUR: "pour",
+    Skill.SEPARATE: "separate",
+}
 _BENCH = Source(SourceKind.CASE, "bench file")
 
 
@@ -101,34 +110,41 @@ def _together(job: Job, others: Sequence[Job], bench: Bench) -> Duration:
 
 
 def check_fit(
-    impression: Impression, fit: Fit, stretches: Sequence[Stretch], *, minute: float, longest: Span
+    impression: Impression, fit: Fit, stretches: Sequence[Stretch], *, name: str, minute: float, longest: Span
 ) -> list[Finding]:
     """Return the findings on fit: a missing skill, work that does not fit and what it costs, hands shared."""
     found = []
     now_band = _stretch_at(stretches, minute).judged.rung.band
     is_given_up = now_band is Band.BEYOND
     if fit.missing:
-        what = f"Nobody at the bench may do: {', '.join(skill.value for skill in fit.missing)}."
+        what = f"{name}: nobody at the bench may {', '.join(_SKILLS[skill] for skill in fit.missing)}."
         found.append(
             Finding(
-                "skill-missing", Severity.STOP, what, do="Find the person first.", source=_BENCH, about=impression.id
+                "skill-missing",
+                Severity.STOP,
+                what,
+                do="Find the person before the appointment goes on; the minutes count such a person.",
+                source=_BENCH,
+                about=impression.id,
             )
         )
     if fit.is_planned and impression.material.is_hydrocolloid:
-        found.append(_keep_wrapped(impression))
+        found.append(_keep_wrapped(impression, name))
     does_fit = judge_fit(fit.minutes, fit.left_min) is Feasibility.FITS
     if not does_fit and not is_given_up:
-        found.append(_does_not_fit(impression, fit, _stretch_at(stretches, minute + fit.minutes.typical_min), longest))
+        found.append(
+            _does_not_fit(impression, name, fit, _stretch_at(stretches, minute + fit.minutes.typical_min), longest)
+        )
     if fit.together is not None:
-        what = f"The other impression's work makes it {_range(fit.together)} min instead of {_range(fit.minutes)} min."
-        do = "Do this one first; keep the other one for later, or give it to other hands."
+        what = f"{name}: other work on hand makes it {_range(fit.together)} min instead of {_range(fit.minutes)} min."
+        do = f"Do the {lower_first(name)} first; keep the other for later, or give it to other hands."
         found.append(Finding("hands-shared", Severity.CAUTION, what, do=do, source=_BENCH, about=impression.id))
     return found
 
 
-def _keep_wrapped(impression: Impression) -> Finding:
+def _keep_wrapped(impression: Impression, name: str) -> Finding:
     limit = minutes_of("clock_alg_open")
-    what = f"The plan counts on alginate wrapped between steps; uncovered it has {limit:g} min in all."
+    what = f"{name}: the plan counts on it wrapped between steps; uncovered it has {limit:g} min in all."
     do = "Damp tissue over all but the crown in hand."
     return Finding("plan-keeps-wrapped", Severity.NOTE, what, "", do, source_of("clock_alg_open"), impression.id)
 
@@ -137,14 +153,14 @@ def _stretch_at(stretches: Sequence[Stretch], minute: float) -> Stretch:
     return next((s for s in stretches if s.until_min is None or minute <= s.until_min), stretches[-1])
 
 
-def _does_not_fit(impression: Impression, fit: Fit, reached: Stretch, longest: Span) -> Finding:
+def _does_not_fit(impression: Impression, name: str, fit: Fit, reached: Stretch, longest: Span) -> Finding:
     """Say what the work takes against what is left, and what the cast costs when it is done anyway."""
     band = reached.judged.rung.band
     is_tight = fit.feasibility is Feasibility.TIGHT
-    head = "Tight" if is_tight else "Does not fit"
-    left = f"a window of {spoken(fit.left_min)}" if fit.is_planned else f"{int(max(fit.left_min, 0))} min left"
+    head = "tight" if is_tight else "does not fit"
+    left = f"a window of {spoken(fit.left_min)}" if fit.is_planned else f"{whole_minutes(fit.left_min)} min left"
     people = "one pair of hands" if fit.n_people == 1 else f"{fit.n_people} pairs of hands"
-    what = f"{head}: {_range(fit.minutes)} min of work with {people}, against {left}."
+    what = f"{name}: {head}, {_range(fit.minutes)} min of work with {people} against {left}."
     cost = cost_over_span(longest, reached.judged.rung, impression.material)
     if is_tight:
         why = "It fits at the typical pace, not at the slowest."
@@ -155,7 +171,7 @@ def _does_not_fit(impression: Impression, fit: Fit, reached: Stretch, longest: S
             f"At the typical pace it is poured in the band '{band.value}': {cost.change_um.shown()} (95 %) "
             f"over {cost.what}; {cost.basis.value}."
         )
-    do = " ".join(_line(remedy) for remedy in fit.remedies)
+    do = _advise(fit, name)
     return Finding(
         f"work-{fit.feasibility.value.replace('_', '-')}",
         _grave(impression, fit, band),
@@ -173,6 +189,16 @@ def _grave(impression: Impression, fit: Fit, band: Band) -> Severity:
     if band is Band.BEYOND:
         return Severity.STOP if is_pick_up else Severity.WARNING
     return Severity.WARNING if is_pick_up else Severity.CAUTION
+
+
+def _advise(fit: Fit, name: str) -> str:
+    """Return what would make it fit, first what does; without any, what is left to do."""
+    if not fit.remedies:
+        return (
+            f"Too late for other ways: finish the dies and pour the {lower_first(name)} at once, then verify the cast."
+        )
+    order = list(Feasibility)
+    return " ".join(_line(r) for r in sorted(fit.remedies, key=lambda r: order.index(r.feasibility)))
 
 
 def _line(remedy: Remedy) -> str:

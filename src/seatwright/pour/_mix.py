@@ -5,11 +5,13 @@ Owns volumes, powder, water, batches, expansion. Knows no clock.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from seatwright.arch import nominal_layout
 from seatwright.case import Arch, Bench, Impression, ImpressionRole, Stone, StoneStock
 from seatwright.evidence import find_evidence, source_of
 from seatwright.findings import COMMON_PRACTICE, JUDGEMENT, Finding, Severity, Source, SourceKind
+from seatwright.pour._naming import lower_first
 from seatwright.pour._result import CostBasis, Mix, SpanCost
 from seatwright.pour._spans import Span, uses_whole_cast
 from seatwright.quantities import Measured
@@ -91,7 +93,7 @@ def estimate_volumes_ml(impression: Impression, scanned_ml: float | None) -> tup
 
 
 def plan_mixes(
-    impression: Impression, bench: Bench, spans: Sequence[Span], *, scanned_ml: float | None = None
+    impression: Impression, bench: Bench, spans: Sequence[Span], *, name: str, scanned_ml: float | None = None
 ) -> tuple[Mix, ...]:
     """Return the first pour and, where the plan wants a base of its own, the base.
 
@@ -99,10 +101,10 @@ def plan_mixes(
     """
     first_ml, base_ml, source = estimate_volumes_ml(impression, scanned_ml)
     stone = impression.pour.stone
-    mixes = [_mix("first pour", stone, first_ml, impression, bench, source=source, spans=spans)]
+    mixes = [_mix("first pour", stone, first_ml, impression, bench, source=source, spans=spans, name=name)]
     base_stone = impression.pour.base_stone
     if base_stone is not None:
-        mixes.append(_mix("base", base_stone, base_ml, impression, bench, source=source, spans=()))
+        mixes.append(_mix("base", base_stone, base_ml, impression, bench, source=source, spans=(), name=name))
     return tuple(mixes)
 
 
@@ -126,6 +128,7 @@ def _mix(
     *,
     source: Source,
     spans: Sequence[Span],
+    name: str,
 ) -> Mix:
     is_first = what == "first pour"
     stock = next((s for s in bench.stone if s.stone is stone), None)
@@ -136,18 +139,21 @@ def _mix(
     planned = impression.pour.sachet_g if is_first else None
     sachet_g = planned or (stock.sachet_g if stock else None)
     powder_g, n_batches = _round_powder(needed_g, sachet_g, bench)
-    water_ml = max(round(powder_g * ratio / bench.water_resolution_ml), 1) * bench.water_resolution_ml
+    water_ml = n_batches * _round_water(powder_g / n_batches, ratio, bench.water_resolution_ml)
     expansion = _expansion(impression, stone, stock, spans[0]) if spans else None
     is_inside = is_first and bool(spans) and expansion is None
     findings = _mix_findings(impression, stone, ratio, ratio_source, is_first=is_first)
     bound_ml = powder_g * find_evidence("gyp_stoich").require_value() / _PERCENT
     if source.kind is SourceKind.JUDGEMENT:
-        findings.append(_guessed(what, powder_for_volume_g(volume.interval()[1] * with_waste, ratio), powder_g))
+        findings.append(_guessed(powder_for_volume_g(volume.interval()[1] * with_waste, ratio), powder_g))
     if is_inside:
         findings.append(_inside())
     if abs(water_ml / powder_g - ratio) > _RATIO_SLIP:
         findings.append(_slip(water_ml, powder_g, ratio, bench))
-    about = tuple(Finding(f.id, f.severity, f.what, f.why, f.do, f.source, impression.id) for f in findings)
+    if expansion is not None and impression.material.is_hydrocolloid:
+        findings.append(_inside_fresh())
+    head = f"{name}, {what}"
+    about = tuple(replace(f, what=f"{head}: {lower_first(f.what)}", about=impression.id) for f in findings)
     return Mix(what, stone, volume, ratio, powder_g, water_ml, n_batches, bound_ml, expansion, source, about)
 
 
@@ -171,8 +177,14 @@ def _round_powder(needed_g: float, sachet_g: float | None, bench: Bench) -> tupl
         per_batch = math.ceil(needed_g / n_batches / step_g - 1e-9) * step_g
         return round(per_batch * n_batches, 6), n_batches
     n_sachets = max(math.ceil(needed_g / sachet_g - 1e-9), 1)
-    per_bowl = max(int(bowl_g // sachet_g), 1)
-    return n_sachets * sachet_g, math.ceil(n_sachets / per_bowl)
+    n_batches = math.ceil(n_sachets / max(int(bowl_g // sachet_g), 1))
+    return math.ceil(n_sachets / n_batches) * n_batches * sachet_g, n_batches
+
+
+def _round_water(powder_g: float, ratio: float, step_ml: float) -> float:
+    """Return the water of one bowl on the cylinder's step; rounding alone never goes below what the powder binds."""
+    bound_g = powder_g * min(ratio, find_evidence("gyp_stoich").require_value() / _PERCENT)
+    return max(round(powder_g * ratio / step_ml), math.ceil(bound_g / step_ml - 1e-9), 1) * step_ml
 
 
 def _expansion(impression: Impression, stone: Stone, stock: StoneStock | None, span: Span) -> SpanCost | None:
@@ -215,14 +227,14 @@ def _mix_findings(
         found.append(Finding("mix-ratio-unusual", Severity.CAUTION, what, "Direction from memory.", do, direction))
     if stone is Stone.TYPE_5 and is_first:
         record = find_evidence("gyp_iso_t5_exp")
-        what = f"Type 5 expands {record.low:g} to {record.high:g} %: too much where positions must be true."
+        what = f"Stone of Type 5 expands {record.low:g} to {record.high:g} %: too much where positions must be true."
         do = "Pour Type 4 unless the expansion is wanted to make good a casting shrinkage."
         found.append(Finding("mix-type-5", Severity.WARNING, what, "Allowed range.", do, source_of(record.id)))
     if stone is Stone.TYPE_3 and is_pick_up:
-        what = "Type 3 stone round finished crowns: softer than Type 4."
+        what = "Stone of Type 3 round finished crowns is softer than Type 4."
         found.append(Finding("mix-type-3", Severity.WARNING, what, "It must last months.", "Pour Type 4."))
     if is_pick_up:
-        what = "More water: slower set, less expansion, weaker. Less water or longer mixing: the reverse."
+        what = "More water sets slower, expands less, is weaker; less water or longer mixing does the reverse."
         found.append(
             Finding("mix-ratio-effect", Severity.NOTE, what, "Direction only.", "Weigh, do not guess.", direction)
         )
@@ -237,21 +249,26 @@ def _late_use(used_after_h: float) -> Finding:
             f"Used at {used_after_h:g} h: the first day's expansion is taken; from 24 h to 72 h nothing is tabulated."
         )
         return Finding("mix-second-day", Severity.NOTE, what, "Stone grows for days.", source=source_of("exp_t4_day"))
-    what = "The cast will be used after 72 h: take the expansion of three to five days, the lowest known or more."
+    what = "Used after 72 h, so take the expansion of three to five days, the lowest known or more."
     do = "Use it before 72 h, or measure it again then."
     return Finding("mix-late-use", Severity.CAUTION, what, "Stone grows for days.", do, source_of("gyp_hes_low"))
 
 
-def _guessed(what: str, most_g: float, powder_g: float) -> Finding:
+def _guessed(most_g: float, powder_g: float) -> Finding:
     """Say how much more an arch larger than the average could take: running short in a pour is worse than waste."""
-    told = f"The volume of the {what} is that of an average arch: it may take up to {most_g:.0f} g, not {powder_g:g} g."
+    told = f"The volume is that of an average arch; it may take up to {most_g:.0f} g, not {powder_g:g} g."
     do = "Keep the rest of the powder and water weighed beside the bowl, or give the cast's volume."
     return Finding("mix-volume-guessed", Severity.CAUTION, told, "Judgement.", do, JUDGEMENT)
 
 
 def _inside() -> Finding:
-    what = "The stone's expansion is part of the figure measured on whole casts: add nothing for it."
+    what = "The stone's expansion is part of the figure measured on whole casts; add nothing for it."
     return Finding("mix-expansion-inside", Severity.NOTE, what, source=source_of("cost_elastomer_cast"))
+
+
+def _inside_fresh() -> Finding:
+    what = "Add the stone's expansion only past the strict window; inside it casts were measured, stone included."
+    return Finding("mix-expansion-fresh", Severity.NOTE, what, source=source_of("cost_alg_fresh"))
 
 
 def _slip(water_ml: float, powder_g: float, ratio: float, bench: Bench) -> Finding:

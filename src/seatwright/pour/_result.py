@@ -46,7 +46,7 @@ class Band(StrEnum):
 class CostBasis(StrEnum):
     """What a cost rests on; only casts carry over to a span as a law, the others are ranges."""
 
-    CASTS = "casts measured"
+    CASTS = "casts measured, stone included: nothing to be added"
     WHOLE_CASTS = "whole casts measured across the arch, stone included: nothing to be added"
     SPECIMENS = "free specimens: read it as a range"
     IMPRESSIONS = "impressions measured, no stone in it: read it as a range"
@@ -119,15 +119,26 @@ class Mix:
     volume_ml: Measured
     water_powder: float
     powder_g: float
-    """Rounded to what is weighed, waste included; whole sachets where there are sachets."""
+    """Of all bowls. Rounded to what is weighed, waste included; whole sachets where there are sachets."""
     water_ml: float
-    """Rounded to what is read on the cylinder."""
+    """Of all bowls. Rounded, bowl by bowl, to what is read on the cylinder."""
     n_batches: int
     stoichiometric_water_ml: float
     """Water the powder binds; what is above it must dry out."""
     expansion_um: SpanCost | None
+    """To be added only to a cost without stone in it (`CostBasis`); None where whole-cast figures hold it already."""
     source: Source
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def powder_each_g(self) -> float:
+        """Return the powder of one bowl; every bowl takes the same."""
+        return self.powder_g / self.n_batches
+
+    @property
+    def water_each_ml(self) -> float:
+        """Return the water of one bowl; every bowl takes the same."""
+        return self.water_ml / self.n_batches
 
 
 @dataclass(frozen=True, slots=True)

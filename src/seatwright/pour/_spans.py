@@ -21,7 +21,7 @@ Places = Mapping[int, tuple[float, float]]
 
 _U_NOMINAL_SPAN = 0.10  # judgement: an average arch gives a span within about a tenth
 _U_GIVEN_SPAN_MM = 0.2  # judgement: centers picked on a scan; no matter for a percent of a percent
-_CROSS_ARCH_MM = 30.0  # judgement: the casts measured across the arch had spans of this length and more
+_CROSS_ARCH_MM = 30.0  # judgement: the lengths that the whole-cast studies measured were not read
 _WHOLE_CAST = (ImpressionMaterial.ADDITION_SILICONE, ImpressionMaterial.POLYETHER)
 _LEFT = (2, 3)  # definition: ISO 3950 quadrants on the patient's left
 _MOLARS = {Arch.MAXILLA: (16, 26), Arch.MANDIBLE: (46, 36)}  # definition: ISO 3950, first molars

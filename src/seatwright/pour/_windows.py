@@ -18,16 +18,30 @@ from datetime import UTC, datetime
 
 from seatwright.case import ImpressionMaterial, ImpressionState, Storage
 from seatwright.errors import ValueOutOfRange
-from seatwright.evidence import find_evidence, source_of
+from seatwright.evidence import source_of
 from seatwright.findings import Source, SourceKind
+from seatwright.pour._heat import temperature_band
 from seatwright.pour._maker import apply_maker
 from seatwright.pour._result import Band, CostBasis
 from seatwright.pour._rows import Counts, Ladder, Rung, find_ladders
 
-__all__ = ["Exposure", "History", "Judged", "Stretch", "find_stretches", "judge_at", "minutes_between", "read_history"]
+__all__ = [
+    "DAMP",
+    "FLUID",
+    "Exposure",
+    "History",
+    "Judged",
+    "Stretch",
+    "find_stretches",
+    "judge_at",
+    "minutes_between",
+    "read_history",
+    "require_zone",
+]
 
 _BARE = (Storage.OPEN_AIR, Storage.DRY)
-_DAMP = (Storage.DAMP_WRAP, Storage.HUMID_BOX, Storage.IMMERSED)
+FLUID = (Storage.IMMERSED,)
+DAMP = (Storage.DAMP_WRAP, Storage.HUMID_BOX, Storage.IMMERSED)
 _ORDER = list(Band)
 
 
@@ -56,6 +70,20 @@ class History:
     def minutes_in(self, storages: Sequence[Storage], until_min: float) -> float:
         """Return the minutes spent in these storages up to a minute."""
         return sum(max(min(e.until_min, until_min) - e.since_min, 0.0) for e in self.exposures if e.storage in storages)
+
+    def minutes_wet(self, storages: Sequence[Storage], until_min: float) -> float:
+        """Return the minutes in these wet storages, a told immersion counted in where no such spell holds it."""
+        return self.minutes_in(storages, until_min) + self.told_min(storages, until_min)
+
+    def told_min(self, storages: Sequence[Storage], until_min: float) -> float:
+        """Return the minutes of a told immersion, once it ended, that lie outside the spells of these storages."""
+        if self.immersion is None or self.immersion[0] > until_min:
+            return 0.0
+        end, contact = self.immersion
+        held = (
+            min(e.until_min, end) - max(e.since_min, end - contact) for e in self.exposures if e.storage in storages
+        )
+        return max(contact - sum(max(h, 0.0) for h in held), 0.0)
 
     def storage_at(self, minute: float) -> Storage:
         """Return the storage at a minute."""
@@ -98,10 +126,15 @@ def minutes_between(earlier: datetime, later: datetime) -> float:
     >>> minutes_between(datetime(2026, 3, 29, 1, 55, tzinfo=zone), datetime(2026, 3, 29, 3, 5, tzinfo=zone))
     10.0
     """
-    for moment in (earlier, later):
-        if moment.tzinfo is None:
-            raise ValueOutOfRange(f"{moment} carries no time zone", hint="write times with their offset from UTC")
+    require_zone(earlier)
+    require_zone(later)
     return (later.astimezone(UTC) - earlier.astimezone(UTC)).total_seconds() / 60
+
+
+def require_zone(moment: datetime) -> None:
+    """Refuse a moment without a time zone with `ValueOutOfRange`: it would be read as this computer's own."""
+    if moment.tzinfo is None:
+        raise ValueOutOfRange(f"{moment} carries no time zone", hint="write times with their offset from UTC")
 
 
 def planned_storage(material: ImpressionMaterial) -> Storage:
@@ -198,11 +231,7 @@ def _judge_age(history: History, minute: float) -> Judged:
 def _counted(history: History, counts: Counts, minute: float) -> float:
     if counts is Counts.OPEN:
         return history.minutes_in(_BARE, minute)
-    if counts is Counts.DAMP:
-        return history.minutes_in(_DAMP, minute)
-    lying = history.minutes_in((Storage.IMMERSED,), minute)
-    contact = history.immersion[1] if history.immersion and history.immersion[0] <= minute else 0.0
-    return max(lying, contact)
+    return history.minutes_wet(DAMP if counts is Counts.DAMP else FLUID, minute)
 
 
 def _judge_added(history: History, minute: float) -> list[Judged]:
@@ -212,32 +241,6 @@ def _judge_added(history: History, minute: float) -> list[Judged]:
             minutes = _counted(history, counts, minute)
             judged.append(Judged(ladder.rung_at(minutes), ladder.id, minutes))
     return judged
-
-
-def temperature_band(material: ImpressionMaterial, temperature_c: float) -> tuple[Band, str, str]:
-    """Return (band, evidence id, rule) for a temperature that an impression saw.
-
-    Examples
-    --------
-    >>> temperature_band(ImpressionMaterial.ALGINATE, 40.0)[0]
-    <Band.BEYOND: 'beyond'>
-    """
-    if material.is_hydrocolloid:
-        if temperature_c >= find_evidence("clock_alg_reject_hot").require_value():
-            return Band.BEYOND, "clock_alg_reject_hot", "heat"
-        if temperature_c <= find_evidence("clock_alg_reject_cold").require_value():
-            return Band.BEYOND, "clock_alg_reject_cold", "freezing"
-        hot = temperature_c > find_evidence("clock_alg_warn_hot").require_value()
-        return (Band.STRETCHED if hot else Band.WITHIN), "clock_alg_warn_hot", "heat"
-    if material is ImpressionMaterial.ADDITION_SILICONE:
-        if temperature_c <= find_evidence("clock_vps_warn_hot").require_value():
-            return Band.WITHIN, "clock_vps_warn_hot", "heat"
-        is_borne = temperature_c <= find_evidence("ela_vps_todd").require_value()
-        return (Band.STRETCHED if is_borne else Band.BEYOND), "clock_vps_warn_hot", "heat"
-    if temperature_c <= find_evidence("clock_ela_cold").require_value():
-        return Band.STRETCHED, "clock_ela_cold", "freezing"
-    is_hot = temperature_c > find_evidence("clock_ela_hot").require_value()
-    return (Band.BEYOND if is_hot else Band.WITHIN), "clock_ela_hot", "heat"
 
 
 def _judge_heat(history: History, minute: float) -> list[Judged]:
@@ -259,10 +262,11 @@ def _marks(history: History) -> list[float]:
         marks.append(history.immersion[0])
     for storage in {e.storage for e in history.exposures}:
         marks.extend(r.until_min for r in _age_ladder(history, storage).rungs if r.until_min is not None)
-    for counts, storages in ((Counts.OPEN, _BARE), (Counts.IMMERSED, (Storage.IMMERSED,)), (Counts.DAMP, _DAMP)):
+    for counts, storages in ((Counts.OPEN, _BARE), (Counts.IMMERSED, FLUID), (Counts.DAMP, DAMP)):
+        told = 0.0 if counts is Counts.OPEN else history.told_min(storages, math.inf)
         for ladder in find_ladders(history.material, counts):
             limits = [r.until_min for r in ladder.rungs if r.until_min is not None]
-            marks.extend(_reached(history, storages, limit) for limit in limits)
+            marks.extend(_reached(history, storages, limit - less) for limit in limits for less in (0.0, told))
     return marks
 
 

@@ -15,7 +15,7 @@ from seatwright.case import (
 )
 from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding, sort_findings
-from seatwright.mesh import is_closed, measure_volume_mm3, measure_volume_on_base_mm3
+from seatwright.mesh import estimate_enclosed_volume_mm3, has_base, measure_volume_on_base_mm3
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour, average_cast_volume_ml
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
@@ -85,8 +85,8 @@ def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]
     if reference is None or not pick_ups:
         return {}
     surface, _ = source.surface(reference)
-    if is_closed(surface):
-        return {i.id: measure_volume_mm3(surface) / _MM3_PER_ML for i in pick_ups}
+    if has_base(surface):
+        return {i.id: estimate_enclosed_volume_mm3(surface) / _MM3_PER_ML for i in pick_ups}
     under = {
         i: measure_volume_on_base_mm3(surface, base_height_mm=i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups
     }

@@ -8,7 +8,7 @@ from typing import Protocol
 from seatwright.case import Bench, Case, CaseState, Event, Scan
 from seatwright.mesh import Surface
 
-__all__ = ["CaseBundle", "CaseSource", "Clock", "FolderStore", "InputFile"]
+__all__ = ["CaseBundle", "CaseSource", "Clock", "EventLog", "FolderStore", "InputFile"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,22 @@ class CaseSource(Protocol):
 
     def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
         """Read a unit's own surface file named by a region, in the length unit of `scan`."""
+        ...
+
+
+class EventLog(Protocol):
+    """Where happenings of one case are written down: lines are added, never changed."""
+
+    def append(self, *events: Event) -> None:
+        """Add events as whole lines, all of them or none, safe against a power cut.
+
+        Raises
+        ------
+        ConflictError
+            The log was changed by somebody else since it was last read or written here.
+        RecordError
+            It cannot be written.
+        """
         ...
 
 

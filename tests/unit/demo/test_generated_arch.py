@@ -256,7 +256,7 @@ def test_wall_of_the_coping_leans_by_its_taper() -> None:
     solid = next(s for s in made.truth.field.solids if s.name == "conus-37")
     local = solid.to_local(own_surface(made, 37))
     normals = measure_gradients(solid.distance, local)[1]
-    wall = (local[:, 2] > 2.5) & (local[:, 2] < 5.5)
+    wall = (local[:, 2] > 2.4) & (local[:, 2] < 5.0)
     lean = np.degrees(np.arcsin(normals[wall, 2] / np.linalg.norm(normals[wall], axis=1)))
     assert wall.sum() > 100
     assert lean == pytest.approx(6.0, abs=0.05)

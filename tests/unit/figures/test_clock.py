@@ -71,6 +71,23 @@ def test_nothing_planned_draws_an_empty_clock() -> None:
     assert "No impression is planned." in draw_clock(PourResult(NOW, (), ()))
 
 
+def test_what_is_poured_takes_one_line_below_what_still_runs() -> None:
+    pour = make_pour()
+    poured = replace(pour.clock(OPPOSING), phase=ImpressionPhase.POURED)
+    svg = draw_clock(PourResult(NOW, (poured, pour.clock(PICK_UP)), ()))
+    places = {e.text: float(e.get("y", "0")) for e in parse(svg).iter(f"{SVG}text")}
+    assert places[PICK_UP] < places[OPPOSING]
+    assert "poured" in places
+    assert sum(text == "beyond" for text in places) == 1
+
+
+def test_neighboring_stretches_of_one_band_are_one() -> None:
+    steps = make_pour().clock(OPPOSING).steps
+    split = (*steps[:2], replace(steps[2], until_min=40.0), replace(steps[2], since_min=40.0))
+    texts = [e.text for e in parse(draw_clock(one(OPPOSING, steps=split))).iter(f"{SVG}text")]
+    assert texts.count("beyond") == 1
+
+
 def test_done_work_is_not_drawn() -> None:
     svg = draw_clock(one(OPPOSING, phase=ImpressionPhase.POURED, feasibility=Feasibility.DONE))
     assert not [e for e in parse(svg).iter(f"{SVG}text") if (e.text or "").startswith("work")]

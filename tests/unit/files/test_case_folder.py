@@ -1,4 +1,6 @@
 import json
+import os
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -159,3 +161,226 @@ def test_interrupted_write_leaves_the_earlier_folder(tmp_path: Path, monkeypatch
 def test_folder_name_may_not_lead_elsewhere(tmp_path: Path, name: str) -> None:
     with pytest.raises(InputError):
         FolderFiles(tmp_path).write_whole(name, {"a.txt": b"1"})
+
+
+@pytest.mark.parametrize(
+    ("name", "place"), [("case.toml", "case.toml"), ("bench.toml", "bench.toml"), ("log.jsonl", "log.jsonl")]
+)
+def test_document_far_too_large_is_refused_before_it_is_read(folder: Path, name: str, place: str) -> None:
+    with (folder / name).open("wb") as handle:
+        handle.truncate(50_000_000_000)  # a hole in the file: no disk is used
+    assert place in _faults(folder)
+
+
+def test_log_that_is_a_pipe_or_a_folder_is_refused_and_not_waited_for(folder: Path) -> None:
+    (folder / "log.jsonl").unlink()
+    os.mkfifo(folder / "log.jsonl")
+    assert "log.jsonl" in _faults(folder)
+    (folder / "log.jsonl").unlink()
+    (folder / "log.jsonl").mkdir()
+    assert "log.jsonl" in _faults(folder)
+
+
+def test_log_behind_a_link_that_leads_outside_is_refused(folder: Path, tmp_path: Path) -> None:
+    (folder / "log.jsonl").rename(tmp_path / "elsewhere.jsonl")
+    (folder / "log.jsonl").symlink_to(tmp_path / "elsewhere.jsonl")
+    assert _faults(folder) == ("log.jsonl",)
+
+
+def test_link_that_leads_to_itself_is_told(folder: Path) -> None:
+    (folder / "scans").mkdir()
+    (folder / "scans" / "reference.ply").symlink_to("reference.ply")
+    (folder / "case.toml").write_bytes(case_to_toml(demo_case()))
+    assert "case.toml: scan[0].file" in _faults(folder)
+
+
+def test_scan_of_nearly_the_right_name_is_suggested(folder: Path) -> None:
+    (folder / "scans").mkdir()
+    (folder / "scans" / "Reference.ply").write_bytes(b"ply\n")
+    (folder / "scans" / "poured.ply").mkdir()
+    (folder / "case.toml").write_bytes(case_to_toml(demo_case()))
+    with pytest.raises(CaseError) as caught:
+        FolderCaseSource(folder).load(now=None, clock=CLOCK)
+    assert [(f.where, f.hint) for f in caught.value.faults] == [
+        ("case.toml: scan[0].file", "did you mean Reference.ply?"),
+        ("case.toml: scan[1].file", "name the file in it"),
+    ]
+
+
+def test_bench_kept_outside_the_folder_is_read_and_named_by_its_option(folder: Path, tmp_path: Path) -> None:
+    (folder / "bench.toml").rename(tmp_path / "shared.toml")
+    bundle = FolderCaseSource(folder, bench=tmp_path / "shared.toml").load(now=None, clock=CLOCK)
+    assert bundle.bench == demo_bench()
+    assert [entry.name for entry in bundle.inputs] == ["case.toml", "--bench shared.toml", "log.jsonl"]
+
+
+@pytest.mark.parametrize("what", ["absent", "a file", "an empty folder"])
+def test_what_is_no_case_folder_is_told_apart(tmp_path: Path, what: str) -> None:
+    place = tmp_path / "case"
+    if what == "a file":
+        place.write_bytes(b"")
+    elif what == "an empty folder":
+        place.mkdir()
+    with pytest.raises(CaseError) as caught:
+        FolderCaseSource(place).load(now=None, clock=CLOCK)
+    assert caught.value.hint
+    told = {"absent": "no folder", "a file": "is a file", "an empty folder": "holds no case.toml"}
+    assert told[what] in caught.value.message
+
+
+def test_case_looked_at_before_its_last_event_is_refused(folder: Path) -> None:
+    with pytest.raises(CaseError) as caught:
+        FolderCaseSource(folder).load(now=datetime(2026, 3, 10, 9, 23, tzinfo=UTC), clock=CLOCK)
+    assert [f.where for f in caught.value.faults] == ["log.jsonl: line 7: at"]
+
+
+def test_time_is_as_given_else_the_cases_own_else_the_clocks(folder: Path) -> None:
+    given = datetime(2026, 4, 1, tzinfo=UTC)
+    assert FolderCaseSource(folder).load(now=given, clock=CLOCK).now == given
+    assert FolderCaseSource(folder).load(now=None, clock=CLOCK).now == DEMO_NOW
+    (folder / "case.toml").write_bytes(case_to_toml(demo_case(scan=(), region=(), as_of=None)))
+    assert FolderCaseSource(folder).load(now=None, clock=CLOCK).now == CLOCK.now()
+
+
+LINE = events_to_jsonl(demo_events()[:1]).decode().strip()
+
+
+@pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        (f"{LINE}\n\n{LINE.replace(':1,', ':2,', 1)}\n", ["line 2"]),
+        (LINE.replace("{", '{"seq":1,', 1) + "\n", ["line 1"]),
+        (LINE.replace('"by":"dentist"', '"by":"dentist","by":"x"') + "\n", ["line 1"]),
+        (LINE.replace('"seq":1', '"seq":NaN') + "\n", ["line 1"]),
+        (LINE.replace('"seq":1', f'"seq":{"9" * 5000}') + "\n", ["line 1"]),
+        (LINE.replace('"seq":1', f'"seq":{"[" * 100_000}') + "\n", ["line 1"]),
+        (LINE.replace("impression_out", "impresion_out") + "\n", ["line 1: what"]),
+        (LINE.replace('"what":"impression_out",', "") + "\n", ["line 1: what"]),
+        (LINE.replace("dentist", "den\\u0000tist") + "\n", ["line 1: by"]),
+        (LINE.replace("dentist", "den\0tist") + "\n", ["line 1"]),
+        (LINE.replace("T09:05:00Z", "T09:05:60Z") + "\n", ["line 1: at"]),
+        (LINE.replace("T09:05:00Z", "T09:05:00") + "\n", ["line 1: at"]),
+        ("[]\n", ["line 1"]),
+        ("null\n", ["line 1"]),
+        (LINE[:-10], ["line 1"]),
+        (LINE, []),
+        ("", []),
+        ("\n" * 10_000, [""]),
+        ("x\n" * 100, [*(f"line {n}" for n in range(1, 21)), ""]),
+    ],
+    ids=[
+        "blank line", "field twice at the start", "field twice", "not a number", "thousands of digits", "nested deep",
+        "misspelt event", "no event", "escaped NUL", "raw NUL", "leap second", "no zone", "a list", "null", "cut off",
+        "no last line feed", "nothing", "far too many lines", "no log at all",
+    ],
+)  # fmt: skip
+def test_damaged_log_names_the_line(text: str, places: list[str]) -> None:
+    _, _, faults = read_log(text.encode())
+    assert [f.where for f in faults] == [f"log.jsonl: {place}" if place else "log.jsonl" for place in places]
+    assert all(f.hint for f in faults)
+
+
+def test_unreadable_line_hides_neither_the_lines_around_it_nor_their_faults(folder: Path) -> None:
+    lines = (folder / "log.jsonl").read_text(encoding="utf-8").splitlines()
+    lines[2] = "{}"
+    lines[6] = lines[6].replace("die-43", "die-34")
+    (folder / "log.jsonl").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert [where for where in _faults(folder) if "line 3" not in where] == ["log.jsonl: line 7: die"]
+
+
+@pytest.mark.parametrize("sign", ["partial", "earlier"])
+def test_leftovers_of_an_interrupted_run_are_cleared(tmp_path: Path, sign: str) -> None:
+    store = FolderFiles(tmp_path)
+    store.write_whole("out", {"a.txt": b"1"})
+    (tmp_path / f".out.0123456789ab.{sign}").mkdir()
+    (tmp_path / f".out.notours.{sign}").mkdir()
+    store.write_whole("out", {"a.txt": b"2"})
+    assert {p.name for p in tmp_path.iterdir()} == {"out", f".out.notours.{sign}"}
+
+
+def test_folder_is_put_back_when_a_run_died_between_the_two_renames(tmp_path: Path) -> None:
+    store = FolderFiles(tmp_path)
+    store.write_whole("out", {"a.txt": b"1", "mine": b"edited later"})
+    (tmp_path / "out" / "mine").write_bytes(b"precious")
+    (tmp_path / "out").rename(tmp_path / ".out.0123456789ab.earlier")
+    with pytest.raises(ConflictError):
+        store.write_whole("out", {"a.txt": b"2"})
+    assert (tmp_path / "out" / "mine").read_bytes() == b"precious"
+
+
+def test_interruption_between_the_two_renames_puts_the_folder_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = FolderFiles(tmp_path)
+    store.write_whole("out", {"a.txt": b"1"})
+    rename = Path.rename
+
+    def interrupted(self: Path, target: Path) -> Path:
+        if self.name.endswith(".partial"):
+            raise KeyboardInterrupt
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        store.write_whole("out", {"a.txt": b"2"})
+    monkeypatch.undo()
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+    assert (tmp_path / "out" / "a.txt").read_bytes() == b"1"
+
+
+def test_foreign_folder_is_not_walked_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "out" / "deep").mkdir(parents=True)
+    (tmp_path / "out" / "deep" / "a.txt").write_bytes(b"1")
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("a folder of somebody else is not walked through")
+
+    monkeypatch.setattr(Path, "rglob", refuse)
+    with pytest.raises(ConflictError, match="deep"):
+        FolderFiles(tmp_path).require_free("out")
+
+
+@pytest.mark.parametrize("manifest", [b"", b"[]", b"{", b'{"schema": "other/1", "files": {}}', b'{"schema": "seatwright/folder/1"}'])  # fmt: skip
+def test_folder_with_a_manifest_that_is_not_ours_is_foreign(tmp_path: Path, manifest: bytes) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / MANIFEST_NAME).write_bytes(manifest)
+    with pytest.raises(ConflictError):
+        FolderFiles(tmp_path).write_whole("out", {"a.txt": b"1"})
+
+
+def test_empty_folder_and_what_a_desktop_left_are_taken_over(tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / ".DS_Store").write_bytes(b"x")
+    store = FolderFiles(tmp_path)
+    store.write_whole("out", {})
+    store.write_whole("out", {"a.txt": b"1"})
+    (tmp_path / "out" / "Thumbs.db").write_bytes(b"x")
+    store.write_whole("out", {"a.txt": b"2"})
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {"a.txt", MANIFEST_NAME}
+
+
+@pytest.mark.parametrize(
+    "files", [{"../a": b""}, {"/a": b""}, {"a": b"", "A": b""}, {"a": b"", "a/b": b""}, {MANIFEST_NAME: b""}]
+)
+def test_names_that_collide_or_leave_the_folder_are_refused_and_nothing_is_written(tmp_path: Path, files) -> None:
+    with pytest.raises(InputError):
+        FolderFiles(tmp_path).write_whole("out", files)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_link_in_place_of_the_folder_is_never_followed(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(ConflictError):
+        FolderFiles(tmp_path).write_whole("out", {"a.txt": b"1"})
+    assert list((tmp_path / "elsewhere").iterdir()) == []
+
+
+def test_writers_at_the_same_time_leave_one_whole_folder(tmp_path: Path) -> None:
+    store = FolderFiles(tmp_path)
+    contents = [{f"{n}-{i}.txt": str(n).encode() for i in range(20)} for n in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda files: store.write_whole("out", files), contents))
+    names = {p.name for p in (tmp_path / "out").iterdir()} - {MANIFEST_NAME}
+    assert names in [set(files) for files in contents]
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]

@@ -9,6 +9,7 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.forecast import Choices, MeasuredUnit, Rest, condition_linear, forecast_seating
 from seatwright.forecast._misfit import find_measurands
 from seatwright.forecast._seating import build_setup
+from seatwright.forecast._update import measure_surprise
 
 CHOICES = Choices(male_joined={"sleeve-front": MaleJoin.LUTED_ON_CAST, "slide-35": MaleJoin.LUTED_ON_CAST})
 RESTS = (Rest("rest-44", 44, (-15.9, 5.2, 7.0)),)
@@ -75,6 +76,46 @@ def test_a_unit_that_carries_nothing_teaches_nothing() -> None:
     # 45 carries only a male joined in the mouth: the cast's error there reaches no feature.
     after = distance(measured({37: (0.0, 0.0, 0.0), 35: (0.0, 0.0, 0.0), 45: (0.2, 0.0, 0.0)}))
     assert after == pytest.approx(before, abs=1e-3)
+
+
+def test_a_check_far_outside_the_prior_is_told_and_an_ordinary_one_is_not() -> None:
+    teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
+    ordinary = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured(teeth))
+    moved = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured({**teeth, 37: (0.0, 0.0, 0.9)}))
+    assert ordinary.surprise > 0.01
+    assert moved.surprise < 0.001
+    found = forecast_seating(
+        demo_case(),
+        CHOICES,
+        np.random.default_rng(2),
+        rests=RESTS,
+        measured=measured({**teeth, 37: (0, 0, 0.9)}),
+        n_trials=500,
+    )
+    assert "forecast-cast-check-surprises" in {f.id for f in found.findings}
+
+
+def test_surprise_is_evenly_spread_when_the_chain_is_true() -> None:
+    chain = build_setup(demo_case(), CHOICES, rests=RESTS).chain
+    rng = np.random.default_rng(9)
+    cov = np.diag([0.008**2] * 3 + [0.002**2] * 3)
+    carried = {37: 0, 35: 1, 44: len(chain.features) - 1}
+    chances = []
+    for _ in range(200):
+        drawn = np.zeros(6 * len(chain.features))
+        for cause in chain.causes:
+            if cause.link in ("pick_up", "whole_cast_scale", "die"):
+                drawn += cause.loading * rng.normal(cause.law.mean, cause.law.u)
+        noise = rng.multivariate_normal(np.zeros(6), cov, len(carried))
+        units = tuple(
+            MeasuredUnit(
+                t, drawn[6 * i : 6 * i + 3] + e[:3], drawn[6 * i + 3 : 6 * i + 6] + e[3:], cov, chain.features[i].at_mm
+            )
+            for (t, i), e in zip(carried.items(), noise, strict=True)
+        )
+        chances.append(measure_surprise(chain, units))
+    assert np.mean(chances) == pytest.approx(0.5, abs=0.09)
+    assert 0.01 < np.mean(np.array(chances) < 0.1) < 0.2
 
 
 def test_the_result_names_what_was_measured_and_stays_the_same_for_a_seed() -> None:

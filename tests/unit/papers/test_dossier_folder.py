@@ -15,7 +15,10 @@ from tests.examples import demo_case
 
 from seatwright.case import Case
 from seatwright.errors import Cancelled
+from seatwright.findings import Severity
 from seatwright.papers import render_dossier
+from seatwright.papers._view import view_dossier
+from seatwright.papers._words import view_finding
 from seatwright.progress import Progress
 
 
@@ -131,6 +134,37 @@ def test_bench_card_says_die_never_steps_mix_and_cast(files: Mapping[str, bytes]
         "a licensed clinician decides",
     ):
         assert words in text
+
+
+def test_steps_that_are_done_are_left_out_and_a_poured_impression_has_none() -> None:
+    base = planned_dossier()
+    state = base.state.impressions["pickup-1"]
+    cards = {(c.id, c.tooth) for u in base.dies.units for c in u.cards if c.id == "mask-wax"}
+    assert cards
+    masked = replace(
+        base, state=replace(base.state, impressions={"pickup-1": replace(state, steps_done=frozenset(cards))})
+    )
+    poured = replace(base, state=replace(base.state, impressions={"pickup-1": replace(state, poured_at=NOW)}))
+    titles = [[r["title"] for r in view_dossier(d)["rounds"]] for d in (base, masked, poured)]
+    assert "Mask the ceramic: facial" in titles[0]
+    assert set(titles[0]) - set(titles[1]) == {"Mask the ceramic: facial"}
+    assert titles[2] == []
+
+
+def test_a_given_up_impression_offers_no_mix_on_the_bench_card() -> None:
+    base = planned_dossier()
+    clock = base.pour.clock("pickup-1")
+    stop = replace(base.findings[0], severity=Severity.STOP, about="pickup-1")
+    given_up = replace(base, pour=replace(base.pour, impressions=(replace(clock, findings=(stop,)),)))
+    text = text_of(render_dossier(given_up, envelope_json=b"{}", encode_glb=fake_glb)["bench-card.pdf"])
+    assert "30 ml water" not in text
+    assert "Nothing to mix or pour until the stop is lifted." in text
+
+
+def test_a_finding_names_what_it_is_about() -> None:
+    finding = replace(planned_dossier().findings[0], what="Not disinfected.", about="opposing-1")
+    assert view_finding(finding)["what"] == "opposing-1: Not disinfected."
+    assert view_finding(replace(finding, what="43: no die.", about="43"))["what"] == "43: no die."
 
 
 def test_a_caution_stands_once_at_its_first_step(files: Mapping[str, bytes]) -> None:

@@ -1,132 +1,121 @@
-"""Small impressions, states, benches and cards for the tests of the pour; each field can be replaced by name."""
+"""One impression that has been through something, and its clock; small enough to read in a test."""
 
-from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
-from tests.examples import demo_case
+from tests.examples import demo_bench, demo_case, demo_impressions, minutes
 
 from seatwright.case import (
-    Arch,
     Bench,
     CaseState,
-    Duration,
     Equipment,
     Impression,
     ImpressionMaterial,
-    ImpressionRole,
     ImpressionState,
+    ImpressionStock,
     Person,
-    PourPlan,
-    Route,
     Skill,
     StepCard,
-    Stone,
     Storage,
     StorageSpell,
-    Tray,
 )
+from seatwright.findings import Finding
+from seatwright.pour import ImpressionClock, PourResult, assess_pour
 
-OUT = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
+OUT = minutes(0)
+FOREVER = timedelta(days=60)
 LIFTS = (37, 35, 34, 33, 42, 43, 44, 45)
-CROWNS = (37, 35, 33, 42, 43, 44, 45)
+PLANNED = {ImpressionMaterial.ALGINATE: Storage.SEALED_BAG, ImpressionMaterial.EXTENDED_ALGINATE: Storage.SEALED_BAG}
+Kept = Sequence[tuple[Storage, float]]
 
 
-def at(minutes: float) -> datetime:
-    return OUT + timedelta(minutes=minutes)
+def pick_up(material: ImpressionMaterial = ImpressionMaterial.ALGINATE, **other: Any) -> Impression:
+    """Return the example's pick-up in this material, fields replaced by name."""
+    return Impression(**(dict(demo_impressions()[0]) | {"material": material} | other))
 
 
-def impression(**other: Any) -> Impression:
+def opposing(material: ImpressionMaterial = ImpressionMaterial.ALGINATE, **other: Any) -> Impression:
+    """Return the example's opposing impression in this material, fields replaced by name."""
+    return Impression(**(dict(demo_impressions()[1]) | {"material": material} | other))
+
+
+def bench_without_maker(**other: Any) -> Bench:
+    """Return the example bench without any maker's window."""
+    return demo_bench(**({"impression_material": ()} | other))
+
+
+def alone(*skills: Skill) -> tuple[Person, ...]:
+    """Return one person with these skills; with all of them when none is named."""
+    return (Person(id="technician", role="dental technician", skills=skills or tuple(Skill)),)
+
+
+def state_of(
+    impression: Impression, kept: Kept = (), *, out_at: datetime = OUT, temperature_c: float | None = None, **other: Any
+) -> ImpressionState:
+    """Return an impression kept so, storage after storage with its minutes; the last one goes on.
+
+    Disinfected by spray and all crowns in the tray, unless told otherwise.
+    """
+    spells, since = [], out_at
+    for storage, length in kept or [(PLANNED.get(impression.material, Storage.DRY), 0.0)]:
+        spells.append(StorageSpell(storage, since))
+        since += timedelta(minutes=length)
     fields: dict[str, Any] = {
-        "id": "pick",
-        "role": ImpressionRole.PICK_UP,
-        "arch": Arch.MANDIBLE,
-        "material": ImpressionMaterial.ALGINATE,
-        "tray": Tray.RIGID_CUSTOM,
-        "adhesive": True,
-        "route": Route.OVERALL,
-        "lifts": LIFTS,
-        "pour": PourPlan(stone=Stone.TYPE_4, water_powder=0.20),
-    }
-    return Impression(**(fields | other))
-
-
-def opposing(**other: Any) -> Impression:
-    fields: dict[str, Any] = {
-        "id": "opp",
-        "role": ImpressionRole.OPPOSING,
-        "arch": Arch.MAXILLA,
-        "route": None,
-        "lifts": (),
-        "tray": Tray.RIGID_STOCK,
-    }
-    return impression(**(fields | other))
-
-
-def case_with(*impressions: Impression) -> Any:
-    return demo_case(impression=impressions, scan=(), returned_die=())
-
-
-def spells(*parts: tuple[Storage, float]) -> tuple[StorageSpell, ...]:
-    """Return contiguous spells from (storage, minutes); the last one is open-ended."""
-    found, start = [], 0.0
-    for index, (storage, minutes) in enumerate(parts):
-        until = None if index == len(parts) - 1 else at(start + minutes)
-        found.append(StorageSpell(storage, at(start), until))
-        start += minutes
-    return tuple(found)
-
-
-def out(*parts: tuple[Storage, float], **other: Any) -> ImpressionState:
-    """Return the state of an impression out at `OUT`: counted, disinfected, kept as told."""
-    fields: dict[str, Any] = {
-        "id": "pick",
-        "out_at": OUT,
-        "spells": spells(*(parts or ((Storage.SEALED_BAG, 0.0),))),
+        "id": impression.id,
+        "out_at": out_at,
+        "spells": tuple(spells),
         "rinsed": True,
-        "disinfected_at": at(0),
+        "disinfected_at": out_at,
         "disinfection_method": "spray",
         "counted": True,
-        "seated": frozenset(LIFTS),
-        "in_tray": frozenset(LIFTS),
+        "seated": frozenset(impression.lifts),
+        "in_tray": frozenset(impression.lifts),
     }
+    if temperature_c is not None:
+        fields["temperatures_c"] = ((out_at, temperature_c),)
     return ImpressionState(**(fields | other))
 
 
-def state_of(*states: ImpressionState) -> CaseState:
-    return CaseState({state.id: state for state in states})
+def assess(
+    *impressions: Impression,
+    states: Sequence[ImpressionState] = (),
+    at_min: float = 0.0,
+    bench: Bench | None = None,
+    cards: Mapping[str, Sequence[StepCard]] | None = None,
+    **other: Any,
+) -> PourResult:
+    """Return the answer for these impressions, so many minutes after 09:00."""
+    case = demo_case(impression=impressions, scan=(), region=(), returned_die=())
+    state = CaseState(impressions={s.id: s for s in states})
+    return assess_pour(case, state, bench or bench_without_maker(), die_cards=cards or {}, now=minutes(at_min), **other)
 
 
-def person(name: str, *skills: Skill) -> Person:
-    return Person(id=name, role="tester", skills=skills or tuple(Skill))
+def clock_of(
+    impression: Impression, kept: Kept = (), *, at_min: float, bench: Bench | None = None, **other: Any
+) -> ImpressionClock:
+    """Return the clock of one impression kept so, so many minutes after it left the mouth."""
+    return assess(impression, states=[state_of(impression, kept, **other)], at_min=at_min, bench=bench).impressions[0]
 
 
-def bench(*people: Person, **other: Any) -> Bench:
-    fields: dict[str, Any] = {
-        "schema": 1,
-        "person": people or (person("one"),),
-        "equipment": (
-            Equipment(id="m", kind="vacuum_mixer"),
-            Equipment(id="v", kind="vibrator"),
-            Equipment(id="l", kind="curing_light"),
-            Equipment(id="b", kind="balance", resolution_g=1.0),
-        ),
-    }
-    return Bench(**(fields | other))
+def found(clock: ImpressionClock, identifier: str) -> Finding:
+    """Return the one finding of this kind; a KeyError names those that are there."""
+    matching = [f for f in clock.findings if f.id == identifier]
+    if len(matching) != 1:
+        raise KeyError(f"{identifier}: {len(matching)} among {[f.id for f in clock.findings]}")
+    return matching[0]
 
 
-def gel_cards(tooth: int, name: str = "pick") -> list[StepCard]:
-    """Return a gel die's cards with the durations of common practice."""
-    steps = (
-        ("gel-lining", Duration(1.0, 1.5, 2.0), ("curing_light",)),
-        ("gel-fill", Duration(1.5, 2.0, 4.0), ("curing_light",)),
-        ("gel-wipe", Duration(0.2, 0.3, 0.5), ()),
-    )
-    return [
-        StepCard(step, step, "", name, tooth, Skill.DIES, duration, equipment=equipment, batch=f"gel:{name}")
-        for step, duration, equipment in steps
-    ]
+def kinds(clock: ImpressionClock) -> set[str]:
+    """Return the kinds of finding."""
+    return {f.id for f in clock.findings}
 
 
-def seven_gel_dies(teeth: Sequence[int] = CROWNS) -> dict[str, list[StepCard]]:
-    return {"pick": [card for tooth in teeth for card in gel_cards(tooth)]}
+def stock(material: ImpressionMaterial, **fields: Any) -> tuple[ImpressionStock, ...]:
+    """Return the bench's stock of one material."""
+    return (ImpressionStock(material=material, **fields),)
+
+
+def tools(*kinds_: str) -> tuple[Equipment, ...]:
+    """Return one of each kind of equipment."""
+    return tuple(Equipment(id=f"{kind}-{i}", kind=kind) for i, kind in enumerate(kinds_))

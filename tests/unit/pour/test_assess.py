@@ -3,14 +3,27 @@
 from dataclasses import replace
 from datetime import timedelta, timezone
 from itertools import pairwise
-from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
 from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_bench, demo_case, demo_events
-from tests.unit.pour.builders import LIFTS, at, bench, case_with, impression, opposing, out, state_of
+from tests.unit.pour.scenes import LIFTS, at, bench, case_with, impression, opposing, out, state_of
 
-from seatwright.case import CaseState, ImpressionMaterial, PourPlan, Stone, Storage, StorageSpell, Tray, fold_events
+from seatwright.case import (
+    CaseState,
+    DieTrial,
+    Duration,
+    ImpressionMaterial,
+    PourPlan,
+    Seating,
+    Skill,
+    StepCard,
+    Stone,
+    Storage,
+    StorageSpell,
+    Tray,
+    fold_events,
+)
 from seatwright.findings import Severity
 from seatwright.pour import Band, Feasibility, ImpressionPhase, assess_pour
 
@@ -38,7 +51,7 @@ def test_in_the_example_the_opposing_alginate_is_given_up_and_the_pick_up_has_ti
     spoiled, good = result.clock(OPPOSING), result.clock(PICK_UP)
     assert (spoiled.band, spoiled.decided_by) == (Band.BEYOND, "alginate-open-air")
     assert "14 min" in find(spoiled, "open-air").what
-    assert "new impression while the patient is here" in find(spoiled, "open-air").do
+    assert "new impression of the opposing arch while the patient is here" in find(spoiled, "open-air").do
     assert (good.band, good.feasibility) == (Band.WITHIN, Feasibility.FITS)
     assert good.minutes_left == pytest.approx(1415.0)
     assert result.findings[0].severity is Severity.STOP
@@ -100,7 +113,34 @@ def test_open_air_passed_is_a_stop_before_the_pour_and_a_warning_after() -> None
     assert "Seat the crowns again" in stop.do
     warned = find(clock_of(replace(bare, poured_at=at(11)), 12), "open-air")
     assert warned.severity is Severity.WARNING
-    assert "Do not trust this cast" in warned.do
+    assert "Verify the cast" in warned.do
+
+
+def test_at_exactly_ten_minutes_uncovered_it_is_not_given_up_yet() -> None:
+    clock = clock_of(out((Storage.OPEN_AIR, 0)), 10)
+    assert "0 of 10 min left" in find(clock, "wrap-it").what
+    assert "open-air" not in ids(clock)
+
+
+def test_after_the_pour_only_base_and_separation_are_left() -> None:
+    plan = PourPlan(stone=Stone.TYPE_4, base_stone=Stone.TYPE_3)
+    assert [c.id for c in clock_of(out(poured_at=at(8)), 9, pour=plan).cards] == ["pour-base", "separate"]
+    done = out(poured_at=at(8), separated_at=at(60))
+    assert [c.id for c in clock_of(done, 61, pour=plan).cards] == []
+
+
+def test_a_die_tried_in_the_log_is_not_asked_to_be_tried_again() -> None:
+    card = StepCard("die-trial", "Try", "", "pick", 43, Skill.DIES, Duration(5.0, 5.0, 5.0))
+    trial = DieTrial("die-43", 43, Seating.FREELY, 20.0, 0.0, at(2))
+    taken = impression()
+
+    def needed(*trials: DieTrial) -> float:
+        state = replace(state_of(out()), die_trials=trials)
+        result = assess_pour(case_with(taken), state, bench(), die_cards={"pick": [card]}, now=at(3))
+        return result.clock("pick").minutes_needed.typical_min
+
+    assert needed() == pytest.approx(needed(trial) + 5.0)
+    assert needed(replace(trial, at=at(4))) == needed()
 
 
 def test_a_given_up_impression_offers_no_hands_and_marks_its_cards() -> None:
@@ -193,6 +233,12 @@ def test_polyether_waits_half_an_hour_unless_the_maker_says_otherwise() -> None:
     assert "pour-too-early" in ids(clock_of(dry, 29, material=PE))
     assert "pour-too-early" not in ids(clock_of(dry, 30, material=PE))
     assert clock_of(dry, 5, material=PE, maker={"pour_from_min": 15.0}).pour_from == at(15)
+
+
+def test_polyether_poured_too_early_is_said_afterwards_without_asking_to_wait() -> None:
+    finding = find(clock_of(out((Storage.DRY, 0), poured_at=at(20)), 25, material=PE), "pour-too-early")
+    assert finding.what.endswith("was poured 20 min after the mouth; 30 min are asked for.")
+    assert "pour-too-early" not in ids(clock_of(out((Storage.DRY, 0), poured_at=at(30)), 35, material=PE))
 
 
 def test_the_makers_window_rules_and_a_longer_one_is_cautioned() -> None:

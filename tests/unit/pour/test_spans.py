@@ -4,7 +4,7 @@ import math
 
 import pytest
 from tests.examples import demo_case
-from tests.unit.pour.builders import case_with, impression, opposing
+from tests.unit.pour.scenes import case_with, impression, opposing
 
 from seatwright.arch import nominal_span_mm
 from seatwright.case import Arch, ImpressionMaterial
@@ -67,6 +67,12 @@ def test_an_elastomer_across_the_arch_takes_the_whole_cast_figure_instead() -> N
     assert (cost.change_um.value, cost.change_um.u, cost.basis) == (-95.0, 30.0, CostBasis.WHOLE_CASTS)
     assert cost_over_span(across, RUNG, ALG).basis is CostBasis.SPECIMENS
     assert cost_over_span(across, RUNG, ImpressionMaterial.POLYSULFIDE).basis is CostBasis.SPECIMENS
+
+
+def test_the_makers_change_goes_before_the_whole_cast_figure() -> None:
+    rung = Rung(Band.WITHIN, 1440.0, -0.2, 0.05, CostBasis.MAKER, JUDGEMENT, "Maker's.")
+    cost = cost_over_span(Span((36, 46), 50.0, 0.0, is_nominal=False), rung, PE)
+    assert (cost.change_um.value, cost.basis) == (pytest.approx(-100.0), CostBasis.MAKER)
 
 
 @pytest.mark.parametrize(

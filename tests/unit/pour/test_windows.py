@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import pytest
-from tests.unit.pour.builders import OUT, at, out
+from tests.unit.pour.scenes import OUT, at, out
 
 from seatwright.case import ImpressionMaterial, Storage
 from seatwright.errors import ValueOutOfRange
@@ -107,7 +107,9 @@ def test_heat_counts_from_the_moment_it_was_seen_and_has_no_number() -> None:
 
 
 def test_heat_after_now_is_left_out() -> None:
-    assert judged(ALG, 3.0, temperatures_c=((at(4), 41.0),)).rung.band is Band.WITHIN
+    state = out(temperatures_c=((at(4), 41.0),))
+    assert judge_at(read_history(ALG, state, at(3)), 3.0).rung.band is Band.WITHIN
+    assert [s.until_min for s in find_stretches(read_history(ALG, state, at(3)))] == [12.0, 120.0, None]
 
 
 def test_an_impression_still_to_be_taken_is_read_as_kept_well() -> None:

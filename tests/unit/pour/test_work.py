@@ -1,192 +1,252 @@
-"""Minutes of work with these hands, and whether they fit."""
+"""Minutes of work with these hands, whether they fit, and what would make them fit."""
 
-from dataclasses import replace
+from datetime import timedelta
 
 import pytest
-from tests.unit.pour.builders import at, bench, case_with, impression, opposing, out, person, seven_gel_dies, state_of
+from tests.examples import demo_case, metal_ceramic_crown, minutes
+from tests.unit.pour.builders import (
+    OUT,
+    alone,
+    assess,
+    bench_without_maker,
+    found,
+    kinds,
+    opposing,
+    pick_up,
+    state_of,
+    stock,
+    tools,
+)
 
-from seatwright.case import CaseState, Duration, Equipment, ImpressionMaterial, ImpressionState, Skill
-from seatwright.pour import Feasibility, assess_pour, list_timings
-from seatwright.pour._schedule import Task, schedule_work
-from seatwright.pour._work import build_job, judge_fit, list_tasks, measure_work
+from seatwright.case import (
+    Case,
+    CaseState,
+    Duration,
+    ImpressionMaterial,
+    Person,
+    PourPlan,
+    Skill,
+    StepCard,
+    Stone,
+    Storage,
+)
+from seatwright.dies import choose_dies
+from seatwright.findings import Severity
+from seatwright.pour import Band, Feasibility, ImpressionClock, assess_pour, list_timings
 
-
-def assess(*impressions, state=None, on=None, die_cards=None, now=0.0):
-    cards = seven_gel_dies() if die_cards is None else die_cards
-    return assess_pour(case_with(*impressions), state or CaseState(), on or bench(), die_cards=cards, now=at(now))
-
-
-def test_seven_crowns_take_disinfection_and_dies_twenty_to_thirty_minutes() -> None:
-    case = case_with(impression())
-    job = build_job(case, impression(), bench(), mixes=_mixes(), die_cards=seven_gel_dies()["pick"], state=None)
-    kept = [i for i, c in enumerate(job.cards) if c.id == "disinfect" or c.id.startswith("gel")]
-    part = replace(job, cards=tuple(job.cards[i] for i in kept), done=tuple(job.done[i] for i in kept))
-    typical = measure_work([part], bench()).time.minutes.typical_min
-    assert 20 <= typical <= 30
-
-
-def _mixes():
-    from seatwright.pour._mix import plan_mixes
-    from seatwright.pour._spans import find_spans
-
-    return plan_mixes(impression(), bench(), find_spans(case_with(impression()), impression()))
-
-
-def test_seven_crowns_in_alginate_do_not_fit_one_pair_of_hands_and_an_elastomer_does() -> None:
-    clock = assess(impression()).clock("pick")
-    assert clock.feasibility is Feasibility.DOES_NOT_FIT
-    assert clock.window_min == 12.0
-    assert clock.minutes_needed.low_min > 12.0
-    by_what = {remedy.what: remedy for remedy in clock.remedies}
-    assert by_what["Addition silicone or polyether instead"].feasibility is Feasibility.FITS
-    assert by_what["Even 3 pairs of hands"].feasibility is Feasibility.DOES_NOT_FIT
-    finding = next(f for f in clock.findings if f.id == "work-does-not-fit")
-    assert "one pair of hands" in finding.what
-    assert "stretched" in finding.why
-    assert "µm" in finding.why
+M = ImpressionMaterial
+SEVEN = (37, 36, 35, 33, 43, 44, 45)
+PLAN = PourPlan(stone=Stone.TYPE_4, water_powder=0.20)
+TOOLS = tools("vacuum_mixer", "vibrator", "curing_light", "curing_light", "balance")
+TWO = (*alone(), Person(id="assistant", role="dental assistant", skills=tuple(Skill)))
 
 
-def test_in_polyether_the_same_work_fits() -> None:
-    clock = assess(impression(material=ImpressionMaterial.POLYETHER)).clock("pick")
-    assert clock.feasibility is Feasibility.FITS
-    assert clock.remedies == ()
-
-
-def test_a_second_pair_of_hands_helps_and_never_hinders() -> None:
-    one = assess(impression()).clock("pick").minutes_needed
-    two = assess(impression(), on=bench(person("a"), person("b"))).clock("pick").minutes_needed
-    assert two.typical_min < one.typical_min
-    assert two.low_min <= one.low_min
-    assert two.high_min <= one.high_min
-
-
-def test_a_trainee_who_may_only_mix_saves_little_and_does_no_dies() -> None:
-    one = assess(impression()).clock("pick").minutes_needed
-    helped = assess(impression(), on=bench(person("a"), person("t", Skill.MIX))).clock("pick").minutes_needed
-    assert one.typical_min - 3 <= helped.typical_min <= one.typical_min
-
-
-def test_a_second_light_helps_two_people() -> None:
-    lit = bench(person("a"), person("b"))
-    more = lit.model_copy(update={"equipment": (*lit.equipment, Equipment(id="l2", kind="curing_light"))})
-    assert (
-        assess(impression(), on=more).clock("pick").minutes_needed.typical_min
-        < assess(impression(), on=lit).clock("pick").minutes_needed.typical_min
+def crowns(teeth: tuple[int, ...], material: M, **impression) -> Case:
+    """Return a case of metal-ceramic crowns with metal collars, all lifted in one impression."""
+    picked = pick_up(material, lifts=teeth, pour=PLAN, **impression)
+    absent = [t for t in (*range(31, 39), *range(41, 49)) if t not in teeth]
+    present = demo_case().teeth.model_copy(
+        update={
+            "present": teeth,
+            "implants": (),
+            "missing_fixed": (),
+            "missing_partial": tuple(absent),
+            "missing_not_replaced": (),
+        }
+    )
+    return demo_case(
+        teeth=present,
+        unit=tuple(metal_ceramic_crown(t) for t in teeth),
+        join=(),
+        attachment=(),
+        bar=(),
+        impression=(picked,),
+        returned_die=(),
+        scan=(),
+        region=(),
     )
 
 
-def test_a_missing_skill_stops_and_is_named() -> None:
-    clock = assess(impression(), on=bench(person("a", Skill.MIX, Skill.POUR))).clock("pick")
-    finding = next(f for f in clock.findings if f.id == "skill-missing")
-    assert "dies" in finding.what
-    assert "disinfect" in finding.what
-    assert clock.feasibility is Feasibility.DOES_NOT_FIT
+def clock(case: Case, people=None, *, state: CaseState | None = None, at_min: float = 0.0, **bench) -> ImpressionClock:
+    """Return the clock with the dies that the die table chooses."""
+    state = state or CaseState()
+    cards = choose_dies(case, state, minutes_left={}).cards_by_impression()
+    fields = {"person": people or alone(), "equipment": TOOLS} | bench
+    return assess_pour(case, state, bench_without_maker(**fields), die_cards=cards, now=minutes(at_min)).impressions[0]
 
 
-def test_what_the_log_says_is_done_is_not_asked_again() -> None:
-    fresh = ImpressionState("pick", out_at=at(0))
-    before = assess(impression(), state=state_of(fresh)).clock("pick")
-    after = assess(impression(), state=state_of(out())).clock("pick")
-    asked = {card.id for card in after.cards}
-    assert {"rinse", "disinfect", "count-crowns"} <= {card.id for card in before.cards}
-    assert not asked & {"rinse", "disinfect", "count-crowns"}
-    assert after.minutes_needed.typical_min < before.minutes_needed.typical_min
+def gel_minutes(case: Case) -> float:
+    """Return the typical minutes of all dies with one pair of hands, the batch's 60 % taken."""
+    cards = choose_dies(case, CaseState(), minutes_left={}).cards_by_impression()[case.impression[0].id]
+    return sum(c.duration.typical_min * (0.6 if c.batch else 1.0) for c in cards)
 
 
-@pytest.mark.parametrize("n_done", range(7))
-def test_finishing_a_die_never_raises_the_minutes_needed(n_done: int) -> None:
-    teeth = (37, 35, 33, 42, 43, 44, 45)
-    ids = ("gel-lining", "gel-fill", "gel-wipe")
-
-    def needed(n: int) -> float:
-        done = frozenset((step, tooth) for tooth in teeth[:n] for step in ids)
-        clock = assess(impression(), state=state_of(out(steps_done=done))).clock("pick")
-        return clock.minutes_needed.typical_min
-
-    assert needed(n_done + 1) < needed(n_done)
-
-
-def test_a_crown_dried_in_the_log_or_by_its_die_cards_is_dried_once() -> None:
-    card = replace(seven_gel_dies((37,))["pick"][0], id="flash-and-dry", batch="", equipment=())
-    cards = {"pick": [card, *seven_gel_dies()["pick"]]}
-    clock = assess(impression(), die_cards=cards).clock("pick")
-    assert 37 not in [c.tooth for c in clock.cards if c.id == "dry-crown"]
-    assert 35 in [c.tooth for c in clock.cards if c.id == "dry-crown"]
-    done = assess(impression(), state=state_of(out(dried=frozenset({35, 37}))), die_cards=cards).clock("pick")
-    assert 35 not in [c.tooth for c in done.cards]
+def test_seven_crowns_in_alginate_do_not_fit_one_pair_of_hands() -> None:
+    case = crowns(SEVEN, M.ALGINATE)
+    answer = clock(case)
+    assert answer.window_min == 12.0
+    assert answer.feasibility is Feasibility.DOES_NOT_FIT
+    assert answer.people_used == 1
+    finding = found(answer, "work-does-not-fit")
+    assert finding.what.startswith("Pick-up alginate: does not fit, ")
+    assert "one pair of hands against a window of 12 min" in finding.what
+    assert finding.severity is Severity.WARNING
+    # what helps is named first; hands are answered for as well
+    assert finding.do.startswith("Addition silicone or polyether instead")
+    assert "pairs of hands" in finding.do
 
 
-def test_a_pontic_is_not_dried() -> None:
-    assert 34 not in [c.tooth for c in assess(impression()).clock("pick").cards]
+def test_disinfection_and_dies_of_seven_crowns_take_twenty_to_thirty_minutes() -> None:
+    # common practice; contact of 3 min, gel dies with pins, drying included with each die
+    case = crowns(SEVEN, M.ALGINATE, maker={"disinfect_min": 3.0})
+    contact = next(c for c in clock(case).cards if c.id == "disinfect").duration.typical_min
+    assert 20.0 <= contact + gel_minutes(case) <= 30.0
 
 
-def test_an_opposing_impression_needs_no_count() -> None:
-    assert "count-crowns" not in [c.id for c in assess(opposing()).clock("opp").cards]
+def test_two_pairs_of_hands_or_an_elastomer_when_either_suffices() -> None:
+    # three crowns and a maker's window between one and two pairs of hands
+    case = crowns((35, 33, 43), M.ALGINATE, maker={"disinfect_min": 3.0})
+    one, two = clock(case), clock(case, TWO)
+    assert two.minutes_needed.typical_min < one.minutes_needed.typical_min
+    middle = (one.minutes_needed.typical_min + two.minutes_needed.typical_min) / 2
+    case = crowns((35, 33, 43), M.ALGINATE, maker={"disinfect_min": 3.0, "pour_within_min": middle})
+    answer = clock(case)
+    assert answer.feasibility is Feasibility.DOES_NOT_FIT
+    by_name = {r.what: r.feasibility for r in answer.remedies}
+    assert by_name["2 pairs of hands"] is Feasibility.TIGHT
+    assert by_name["Addition silicone or polyether instead"] is Feasibility.FITS
+    assert clock(case, TWO).feasibility is Feasibility.TIGHT
 
 
-def test_shared_hands_are_said_when_they_change_the_answer() -> None:
-    quick = opposing(maker={"pour_within_min": 24.0, "disinfect_min": 3.0})
-    alone = assess(quick, die_cards={}).clock("opp")
-    assert alone.feasibility is Feasibility.FITS
-    assert "hands-shared" not in {f.id for f in alone.findings}
-    shared = assess(quick, impression()).clock("opp")
-    finding = next(f for f in shared.findings if f.id == "hands-shared")
-    assert "instead of" in finding.what
-    assert shared.remedies[-1].what == "This impression first, the other one's work later"
-    assert shared.remedies[-1].feasibility is Feasibility.FITS
+def test_seven_crowns_in_polyether_fit_one_pair_of_hands() -> None:
+    answer = clock(crowns(SEVEN, M.POLYETHER))
+    assert answer.feasibility is Feasibility.FITS
+    assert not {"work-does-not-fit", "work-tight"} & kinds(answer)
+    assert answer.remedies == ()
 
 
-def test_the_makers_contact_time_replaces_the_customary_one() -> None:
-    taken = impression(maker={"disinfect_min": 3.0})
-    quick = assess(taken).clock("pick").minutes_needed.typical_min
-    assert assess(impression()).clock("pick").minutes_needed.typical_min == pytest.approx(quick + 7.0)
+def test_planned_work_starts_when_it_leaves_the_mouth_and_the_cost_of_lateness_is_told() -> None:
+    finding = found(clock(crowns(SEVEN, M.ALGINATE)), "work-does-not-fit")
+    assert "band 'stretched'" in finding.why
+    assert "µm (95 %)" in finding.why
+    assert "read it as a range" in finding.why
 
 
-@pytest.mark.parametrize(
-    ("left", "fit"), [(14.0, Feasibility.FITS), (13.9, Feasibility.TIGHT), (9.0, Feasibility.TIGHT)]
-)
-def test_fit_at_the_longest_pace_is_fits_at_the_typical_one_tight(left: float, fit: Feasibility) -> None:
-    assert judge_fit(Duration(5.0, 9.0, 14.0), left) is fit
-    assert judge_fit(Duration(5.0, 9.0, 14.0), 8.9) is Feasibility.DOES_NOT_FIT
+def test_material_is_no_longer_a_choice_once_it_is_out_of_the_mouth() -> None:
+    case = crowns(SEVEN, M.ALGINATE)
+    state = CaseState(impressions={case.impression[0].id: state_of(case.impression[0])})
+    answer = clock(case, state=state, at_min=2)
+    assert answer.feasibility is Feasibility.DOES_NOT_FIT
+    assert not [r for r in answer.remedies if "silicone" in r.what]
 
 
-def test_unattended_contact_holds_no_hands() -> None:
-    wait = Task(Duration(10, 10, 10), Skill.DISINFECT, attended=False, equipment=(), needs=())
-    work = Task(Duration(8, 8, 8), Skill.MIX, attended=True, equipment=(), needs=())
-    found = schedule_work([wait, work], [person("a")], {})
-    assert found.minutes.typical_min == 10.0
+def test_past_the_window_something_is_still_advised() -> None:
+    case = crowns(SEVEN, M.ALGINATE)
+    state = CaseState(impressions={case.impression[0].id: state_of(case.impression[0])})
+    answer = clock(case, state=state, at_min=20)
+    assert answer.band is Band.STRETCHED
+    assert found(answer, "work-does-not-fit").do.startswith("Too late for other ways: finish the dies")
 
 
-def test_one_light_serves_one_step_at_a_time() -> None:
-    cure = Task(Duration(2, 2, 2), Skill.DIES, attended=True, equipment=("curing_light",), needs=())
-    people = [person("a"), person("b")]
-    assert schedule_work([cure, cure], people, {"curing_light": 1}).minutes.typical_min == 4.0
-    assert schedule_work([cure, cure], people, {"curing_light": 2}).minutes.typical_min == 2.0
+def test_given_up_impression_is_not_also_told_to_hurry() -> None:
+    case = crowns(SEVEN, M.ALGINATE)
+    state = CaseState(impressions={case.impression[0].id: state_of(case.impression[0], [(Storage.OPEN_AIR, 0)])})
+    answer = clock(case, state=state, at_min=14)
+    assert not {"work-does-not-fit", "work-tight"} & kinds(answer)
+    assert next(c for c in answer.cards if c.id == "pour").cautions[0].startswith("Given up")
 
 
-def test_two_people_at_most_work_at_one_tray() -> None:
-    job = Task(Duration(2, 2, 2), Skill.DIES, attended=True, equipment=(), needs=(), tray="pick")
-    people = [person(name) for name in "abc"]
-    assert schedule_work([job] * 3, people, {}).minutes.typical_min == 4.0
-    assert schedule_work([replace(job, tray="")] * 3, people, {}).minutes.typical_min == 2.0
+def test_finished_steps_no_longer_count() -> None:
+    case = crowns(SEVEN, M.POLYETHER)
+    impression = case.impression[0]
+    fresh = CaseState(
+        impressions={impression.id: state_of(impression, rinsed=False, disinfected_at=None, counted=False)}
+    )
+    done = CaseState(impressions={impression.id: state_of(impression)})
+    before, after = (clock(case, state=s, at_min=1).minutes_needed for s in (fresh, done))
+    # rinse 1, contact 10, count 2; before, the 2 min of weighing are done during the contact
+    assert before.typical_min - after.typical_min == pytest.approx(13.0 - 2.0)
+    poured = CaseState(impressions={impression.id: state_of(impression, poured_at=OUT + timedelta(minutes=40))})
+    assert clock(case, state=poured, at_min=50).minutes_needed == Duration(0.0, 0.0, 0.0)
+    assert clock(case, state=poured, at_min=50).feasibility is Feasibility.DONE
 
 
-def test_order_of_work_mixes_after_the_dies_and_pours_last() -> None:
-    case = case_with(impression())
-    job = build_job(case, impression(), bench(), mixes=_mixes(), die_cards=seven_gel_dies()["pick"], state=None)
-    tasks = list_tasks(job)
-    names = [card.id for card in job.cards]
-    reached: set[int] = set()
-    frontier = [names.index("pour")]
-    while frontier:
-        index = frontier.pop()
-        reached.add(index)
-        frontier += [n for n in tasks[index].needs if n not in reached]
-    assert reached == set(range(len(names)))
+def test_running_step_still_counts_as_to_be_done() -> None:
+    impression = opposing()
+    running = state_of(impression, steps_running=frozenset({("box", 0)}))
+    ended = state_of(impression, steps_done=frozenset({("box", 0)}))
+    bench = bench_without_maker(person=alone())
+    clocks = [assess(impression, states=[s], bench=bench).impressions[0] for s in (running, ended)]
+    needed = [c.minutes_needed.typical_min for c in clocks]
+    assert needed[0] - needed[1] == pytest.approx(3.0)
 
 
-def test_timings_are_ordered_and_named_once_or_by_variant() -> None:
-    for timing in list_timings():
-        d = timing.duration
-        assert d.low_min <= d.typical_min <= d.high_min
-        assert timing.what
+def test_missing_skill_stops_and_is_named_in_words() -> None:
+    answer = clock(crowns((35, 33), M.POLYETHER), alone(Skill.MIX, Skill.POUR))
+    finding = found(answer, "skill-missing")
+    assert finding.severity is Severity.STOP
+    assert "nobody at the bench may" in finding.what
+    assert "make dies" in finding.what
+    assert answer.feasibility is Feasibility.DOES_NOT_FIT
+
+
+def test_second_impressions_work_on_the_same_hands_is_said_when_it_breaks_the_fit() -> None:
+    case = crowns((35, 33), M.ALGINATE, maker={"pour_within_min": 45.0, "disinfect_min": 3.0})
+    both = case.model_copy(update={"impression": (*case.impression, opposing(pour=PLAN))})
+    cards = choose_dies(both, CaseState(), minutes_left={}).cards_by_impression()
+    bench = bench_without_maker(person=alone(), equipment=TOOLS)
+    result = assess_pour(both, CaseState(), bench, die_cards=cards, now=minutes(0))
+    shared = result.clock("pickup-1")
+    assert "hands-shared" in kinds(shared)
+    assert any(r.what == "This impression first, the other one's work later" for r in shared.remedies)
+
+
+@pytest.mark.parametrize(("contact", "expected"), [(None, 10.0), (5.0, 5.0)])
+def test_makers_contact_time_prevails(contact, expected) -> None:
+    bench = bench_without_maker(impression_material=stock(M.ALGINATE, disinfect_min=contact))
+    card = next(c for c in assess(opposing(), bench=bench).impressions[0].cards if c.id == "disinfect")
+    assert card.duration.typical_min == expected
+    assert not card.attended
+
+
+def test_mixing_by_hand_takes_longer_than_by_vacuum() -> None:
+    with_mixer, by_hand = (
+        assess(opposing(), bench=bench_without_maker(equipment=tools(*kinds_))).impressions[0].minutes_needed
+        for kinds_ in (("vacuum_mixer",), ())
+    )
+    assert by_hand.typical_min > with_mixer.typical_min
+
+
+# minutes shortest / typical / longest, written out from common practice
+TIMINGS = [
+    ("rinse", (0.5, 1, 2)),
+    ("disinfect", (3, 10, 10)),
+    ("count-crowns", (1, 2, 4)),
+    ("dry-crown", (0.5, 1, 2)),
+    ("box", (4, 8, 15)),
+    ("box", (0, 3, 6)),
+    ("weigh", (1, 2, 3)),
+    ("mix", (0.55, 0.75, 1.0)),  # 0.25 by hand and 0.3 / 0.5 / 0.75 by vacuum
+    ("mix", (1, 1, 1.5)),
+    ("pour", (2, 3, 5)),
+    ("pour-base", (3, 5, 8)),
+    ("separate", (3, 8, 15)),
+]
+
+
+def test_timings_are_those_of_common_practice() -> None:
+    told = [(t.step, (t.duration.low_min, t.duration.typical_min, t.duration.high_min)) for t in list_timings()]
+    assert told == TIMINGS
+
+
+@pytest.mark.parametrize(("n_units", "saved_min"), [(2, 0.0), (3, 0.4 * 30)])
+def test_batch_of_three_takes_sixty_percent_of_the_sum(n_units, saved_min) -> None:
+    needed = []
+    for batch in ("", "gel"):
+        cards = [
+            StepCard("gel", "Gel", "Fill.", "pickup-1", t, Skill.DIES, Duration(5.0, 10.0, 20.0), batch=batch)
+            for t in (35, 33, 43)[:n_units]
+        ]
+        answer = assess(pick_up(), bench=bench_without_maker(person=alone()), cards={"pickup-1": cards}).impressions[0]
+        needed.append(answer.minutes_needed.typical_min)
+    assert needed[0] - needed[1] == pytest.approx(saved_min)

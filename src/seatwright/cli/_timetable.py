@@ -1,0 +1,191 @@
+"""``seatwright timetable``: who does what when, printed, drawn or as JSON; and the check of an edited one."""
+
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from seatwright import wiring
+from seatwright.cli import _show
+from seatwright.cli._boundary import EXIT_NOT_CONFORMING
+from seatwright.cli._commands import parse_now
+from seatwright.errors import InputError
+from seatwright.findings import Severity
+from seatwright.progress import SILENT
+from seatwright.workflows.edited import check_edited
+from seatwright.workflows.ports import CaseSource
+from seatwright.workflows.timetable import BenchDay, PlanSettings, cards_in_order, plan_bench_day, timetable_envelope
+
+__all__ = ["TimetableOptions", "open_cases", "run_timetable", "show_timetable"]
+
+
+def open_cases(cases: Sequence[Path], *, bench: Path | None) -> list[CaseSource]:
+    """Return the sources of the case folders, all with the bench given, if any."""
+    if bench is not None and not bench.is_file():
+        raise InputError(f"--bench {bench}: there is no such file", hint="give the path of a bench file")
+    return [wiring.open_case(case, bench=bench) for case in cases]
+
+
+@dataclass(frozen=True, slots=True)
+class TimetableOptions:
+    """What else the command may be asked for.
+
+    Attributes
+    ----------
+    limit_s : float
+        Longest search, s.
+    n_runs : int
+        Simulated days; 0: no chances, no reserves.
+    svg : Path or None
+        Where the bars go.
+    cards : Path or None
+        Folder, which is made, for the step cards in order, one SVG file a page.
+    check : Path or None
+        JSON of a timetable, as this command prints it, perhaps edited: checked against every rule instead of planned.
+    """
+
+    limit_s: float = 10.0
+    n_runs: int = 2000
+    svg: Path | None = None
+    cards: Path | None = None
+    check: Path | None = None
+
+
+def run_timetable(
+    cases: Sequence[Path],
+    *,
+    bench: Path | None = None,
+    now: str | None = None,
+    options: TimetableOptions | None = None,
+    strict: bool = False,
+    as_json: bool = False,
+) -> int:
+    """Run `seatwright timetable`.
+
+    Parameters
+    ----------
+    cases : sequence of Path
+        Case folders.
+    bench : Path, optional
+        Bench file that the cases share.
+    now : str, optional
+        ISO 8601 time with its zone.
+    options : TimetableOptions, optional
+    strict : bool
+        Exit with 10 when something is late, or a check finds something.
+    as_json : bool
+    """
+    asked = options or TimetableOptions()
+    if not 0 < asked.limit_s <= 3600:
+        raise InputError(f"--limit {asked.limit_s:g} s is no time to search", hint="give 1 to 3600 seconds")
+    if not 0 <= asked.n_runs <= 100_000:
+        raise InputError(f"--runs {asked.n_runs} is not a number of days", hint="give 0 to 100000")
+    settings = PlanSettings(limit_s=asked.limit_s, n_runs=asked.n_runs)
+    sources = open_cases(cases, bench=bench)
+    with _show.progress_bar() as progress:
+        shown = SILENT if as_json else progress
+        day = plan_bench_day(sources, now=parse_now(now), clock=wiring.SystemClock(), settings=settings, progress=shown)
+    if asked.check is not None:
+        return _run_check(day, asked.check, strict=strict, as_json=as_json)
+    if asked.svg is not None:
+        _write_svg(day, asked.svg)
+    if asked.cards is not None:
+        _write_cards(day, asked.cards)
+    if as_json:
+        _show.print_json(timetable_envelope(day))
+    else:
+        show_timetable(day)
+    return EXIT_NOT_CONFORMING if strict and day.timetable.late else 0
+
+
+def _write_svg(day: BenchDay, path: Path) -> None:
+    from seatwright.figures import draw_timetable_bars  # noqa: PLC0415
+
+    try:
+        path.write_text(draw_timetable_bars(day.timetable, zone=day.zone), encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})", hint="give another path") from error
+
+
+def _write_cards(day: BenchDay, folder: Path) -> None:
+    from seatwright.figures import draw_step_cards  # noqa: PLC0415
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for page, svg in enumerate(draw_step_cards(cards_in_order(day), zone=day.zone), start=1):
+            (folder / f"step-cards-{page:02d}.svg").write_text(svg, encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be written ({error.strerror})", hint="give another folder") from error
+
+
+def _run_check(day: BenchDay, path: Path, *, strict: bool, as_json: bool) -> int:
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"--check {path}: cannot be read as JSON", hint="give what `timetable --json` printed"
+        ) from error
+    violations = check_edited(day, document)
+    if as_json:
+        listed = [{"rule": v.rule, "task": v.task, "what": v.what} for v in violations]
+        envelope = {**timetable_envelope(day), "result": {"sound": not violations, "violations": listed}}
+        _show.print_json(envelope)
+    else:
+        for violation in violations:
+            _show.say(f"{violation.task}: {violation.what} ({violation.rule})")
+        _show.say("Sound: every rule is kept." if not violations else f"{len(violations)} rules are broken.")
+    return EXIT_NOT_CONFORMING if strict and violations else 0
+
+
+def show_timetable(day: BenchDay) -> None:
+    """Print the verdict, then who does what when, then how things wait, the risks and what would help."""
+    console = Console(highlight=False, file=sys.stdout)
+    timetable = day.timetable
+    console.print(f"[bold]{escape(_verdict(day))}[/bold]", soft_wrap=True)
+    table = Table(box=None, pad_edge=False)
+    for column in ("from", "to", "who", "what", "impression", "with"):
+        table.add_column(column, overflow="fold")
+    for row in timetable.tasks:
+        if row.is_fixed and row.end <= day.now:
+            continue
+        table.add_row(
+            _clock(row.start, day),
+            _clock(row.end, day),
+            escape(row.who or "-"),
+            escape(row.what),
+            escape(f"{row.case} {row.impression}"),
+            escape(", ".join(row.equipment)),
+        )
+    console.print(table)
+    for wait in timetable.waits:
+        span = f"{_clock(wait.start, day)} to {_clock(wait.end, day)}"
+        console.print(f"{span}  keep {escape(wait.impression)}: {escape(wait.keep)}", soft_wrap=True)
+    for miss in timetable.misses:
+        if miss.kind == "window":
+            held = f", {miss.reserve_min:.0f} min held back" if miss.reserve_min else ""
+            console.print(f"chance of missing {escape(miss.what)}: {100 * miss.chance:.0f} %{held}", soft_wrap=True)
+    for remedy in timetable.remedies:
+        mark = "helps" if remedy.helps else "does not help"
+        console.print(f"{escape(remedy.change)}: {mark} ({escape(remedy.detail)})", soft_wrap=True)
+    _show.show_findings([f for f in timetable.findings if f.severity is not Severity.NOTE])
+
+
+def _clock(moment: datetime, day: BenchDay) -> str:
+    local = moment.astimezone(day.zone)
+    return f"{local:%H:%M}" if local.date() == day.now.astimezone(day.zone).date() else f"{local:%d %b %H:%M}"
+
+
+def _verdict(day: BenchDay) -> str:
+    timetable = day.timetable
+    end = max((row.end for row in timetable.tasks), default=day.now)
+    proven = "proven: nothing better exists" if timetable.proven else "not proven best within the time given"
+    if timetable.late:
+        names = ", ".join(f"{late.impression} by {late.by_min:.0f} min" for late in timetable.late)
+        return f"Does not fit: past its window {names}. Done at {_clock(end, day)} ({proven})."
+    return f"Every pour in its window. Done at {_clock(end, day)} ({proven})."

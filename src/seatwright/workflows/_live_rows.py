@@ -1,0 +1,92 @@
+"""Rows of the live view: who is at what, and how each impression stands at this minute."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from seatwright.case import CaseState, Storage
+from seatwright.pour import Band, CostStep, ImpressionClock, ImpressionPhase
+from seatwright.pour.timetable import Placed, Timetable
+
+__all__ = ["ClockRow", "TaskRow", "clock_row", "task_row"]
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """What one person, or one step without hands, is at."""
+
+    key: str
+    who: str
+    """Empty for a step without hands."""
+    now: Placed | None
+    running_since: datetime | None
+    next: Placed | None
+    touch: str
+    """What the key does."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockRow:
+    """One impression that waits for its stone, or in which stone sets."""
+
+    key: str
+    case: str
+    impression: str
+    phase: ImpressionPhase
+    storage: Storage | None
+    age_min: float | None
+    minutes_left: float | None
+    band: Band
+    error_um: tuple[float, float] | None
+    """Change over the longest span and its standard uncertainty; None where no number is supported."""
+    pour_at: datetime | None
+
+
+def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:
+    """Return what one person is at and what comes next; `rows` are theirs that are not done, by start."""
+    now = next((row for row in rows if row.id in running), None)
+    following = next((row for row in rows if row.id not in running), None)
+    touch = ""
+    if now is not None:
+        every = " - all crowns in the tray and firm" if "count-crowns" in now.steps else ""
+        touch = f"done: {now.what}{every}"
+    elif following is not None:
+        touch = f"start: {following.what}"
+    return TaskRow(key, who, now, running[now.id] if now else None, following, touch)
+
+
+def clock_row(case: str, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:
+    """Return one impression's clock at `now`: its age, the minutes left, the band and the cost it has reached."""
+    there = state.impressions.get(clock.impression)
+    storage = there.spells[-1].storage if there and there.spells else None
+    age_min = None if clock.out_at is None else (now - clock.out_at) / timedelta(minutes=1)
+    waiting = clock.phase is ImpressionPhase.WAITING
+    left = clock.window_min - age_min if waiting and age_min is not None else None
+    step = _step_at(clock.steps, age_min if waiting and age_min is not None else 0.0)
+    poured = there.poured_at if there else None
+    planned = [
+        r.end for r in timetable.tasks if (r.case, r.impression) == (case, clock.impression) and "pour" in r.steps
+    ]
+    return ClockRow(
+        key="",
+        case=case,
+        impression=clock.impression,
+        phase=clock.phase,
+        storage=storage,
+        age_min=age_min,
+        minutes_left=left,
+        band=step.band if waiting else clock.band,
+        error_um=_cost(step),
+        pour_at=poured or (planned[0] if planned else None),
+    )
+
+
+def _step_at(steps: Sequence[CostStep], age_min: float) -> CostStep:
+    return next((s for s in steps if s.until_min is None or age_min <= s.until_min), steps[-1])
+
+
+def _cost(step: CostStep) -> tuple[float, float] | None:
+    if step.bias_percent is None or not step.spans:
+        return None
+    widest = max(step.spans, key=lambda span: span.span_mm)
+    return widest.change_um.value, widest.change_um.u
