@@ -23,6 +23,7 @@ from seatwright.errors import Fault
 __all__ = ["check_log"]
 
 _Line = tuple[int, Event]
+_MAX_FAULTS = 100  # judgement: nobody mends more at once
 
 
 def check_log(
@@ -61,7 +62,11 @@ def check_log(
     if is_whole:
         known = None if case is None else {impression.id for impression in case.impression}
         faults += _check_order(numbered, known)
-    return located(sorted(faults, key=lambda fault: _line_of(fault.where)), file)
+    ordered = located(sorted(faults, key=lambda fault: _line_of(fault.where)), file)
+    n_more = len(ordered) - _MAX_FAULTS
+    if n_more <= 0:
+        return ordered
+    return (*ordered[:_MAX_FAULTS], Fault(file, f"{n_more} more faults are not shown", "mend those above first"))
 
 
 def _line_of(where: str) -> int:

@@ -4,7 +4,7 @@ from pydantic import Field
 
 from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan, Tolerance
 from seatwright.case._terms import Arch, ImpressionRole
-from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Tooth, Unit
+from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Text, Tooth, Unit
 
 __all__ = ["SCHEMA_VERSION", "Case"]
 
@@ -21,7 +21,7 @@ class Case(Document):
     schema_version: int = Field(alias="schema", ge=1)
     code: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")
     """Pseudonymous case code; never a name."""
-    title: str = ""
+    title: Text = ""
     arch: Arch
     as_of: Moment | None = None
     """Moment at which the case is looked at when no other is given; for stored examples."""

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, TypeAdapter
 
 from seatwright.case._terms import Seating, Stone, Storage
-from seatwright.case._units import Document, Label, Moment, Note, Tooth
+from seatwright.case._units import ArchTeeth, Document, Label, Moment, Note, Text, Tooth
 
 __all__ = [
     "CrownsCounted",
@@ -85,12 +85,12 @@ class CrownsCounted(_Happened):
 
     what: Literal["crowns_counted"] = "crowns_counted"
     impression: Label
-    seated: tuple[Tooth, ...]
-    in_tray: tuple[Tooth, ...]
-    loose: tuple[Tooth, ...] = ()
+    seated: ArchTeeth
+    in_tray: ArchTeeth
+    loose: ArchTeeth = ()
     """In the tray, but not firmly in its place."""
-    left_on_tooth: tuple[Tooth, ...] = ()
-    cores_in_crown: tuple[Tooth, ...] = ()
+    left_on_tooth: ArchTeeth = ()
+    cores_in_crown: ArchTeeth = ()
     """Posts and cores that came out inside their crown."""
 
 
@@ -99,7 +99,7 @@ class CrownsDried(_Happened):
 
     what: Literal["crowns_dried"] = "crowns_dried"
     impression: Label
-    units: tuple[Tooth, ...]
+    units: ArchTeeth
 
 
 class DieTried(_Happened):
@@ -119,7 +119,7 @@ class StepStarted(_Happened):
     what: Literal["step_started"] = "step_started"
     impression: Label | None = None
     step: Label
-    units: tuple[Tooth, ...] = ()
+    units: ArchTeeth = ()
 
 
 class StepFinished(_Happened):
@@ -128,7 +128,7 @@ class StepFinished(_Happened):
     what: Literal["step_finished"] = "step_finished"
     impression: Label | None = None
     step: Label
-    units: tuple[Tooth, ...] = ()
+    units: ArchTeeth = ()
 
 
 class Poured(_Happened):
@@ -164,8 +164,8 @@ class Decided(_Happened):
     """A decision and its reason."""
 
     what: Literal["decided"] = "decided"
-    decision: str
-    reason: str
+    decision: Text
+    reason: Text
     about: Note = ""
 
 
@@ -175,7 +175,7 @@ class SignedOff(_Happened):
     what: Literal["signed_off"] = "signed_off"
     gate: Label
     accepted: bool
-    note: str = ""
+    note: Text = ""
 
 
 Event = Annotated[

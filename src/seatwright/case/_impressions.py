@@ -17,7 +17,7 @@ from seatwright.case._terms import (
     Stone,
     Tray,
 )
-from seatwright.case._units import Document, Label, Note, Tooth, Vector
+from seatwright.case._units import Document, Label, Note, Text, Tooth, Vector
 
 __all__ = ["Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Scan", "Tolerance"]
 
@@ -116,5 +116,5 @@ class Tolerance(Document):
     """What the case asks of its cast."""
 
     unit_shift_um: float = Field(ge=1, le=1000)
-    reason: str = Field(min_length=1)
+    reason: Text = Field(min_length=1)
     """Who set it and why; no published limit exists."""

@@ -24,7 +24,7 @@ __all__ = ["parse_bench", "parse_case", "parse_event"]
 
 _MAX_DEPTH = 12  # judgement: the deepest legal place is unit[i].margin.facial.kind, five
 _MAX_ENTRIES = 100  # judgement: an arch has sixteen teeth; keeps every check quick
-_MAX_CHARS = 10_000  # judgement: the longest note that anybody reads
+_MAX_CHARS = 2000  # judgement: the longest note that anybody reads
 _DIRECTION_MARKS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """They make a line read otherwise than it is."""
 _TAGS = frozenset(get_args(member.model_fields["what"].annotation)[0] for member in get_args(get_args(Event)[0]))

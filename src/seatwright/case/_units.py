@@ -25,6 +25,7 @@ from seatwright.case._terms import (
 )
 
 __all__ = [
+    "ArchTeeth",
     "Attachment",
     "Bar",
     "Document",
@@ -36,6 +37,7 @@ __all__ = [
     "Moment",
     "Note",
     "Teeth",
+    "Text",
     "Tooth",
     "Unit",
     "Vector",
@@ -93,6 +95,8 @@ Label = Annotated[
     ),
 ]
 Note = Annotated[str, Field(max_length=64, pattern=r"^.*$", description="At most one line; may be empty")]
+Text = Annotated[str, Field(max_length=2000)]
+ArchTeeth = Annotated[tuple[Tooth, ...], Field(max_length=16)]
 # judgement: no frame of a scan lies ten meters off; keeps squares of coordinates finite
 _Coordinate = Annotated[float, Field(ge=-10_000, le=10_000)]
 Vector = Annotated[

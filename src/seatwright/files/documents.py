@@ -25,9 +25,11 @@ __all__ = [
     "read_log",
 ]
 
-MAX_DOCUMENT_BYTES = 4_000_000  # judgement: a full arch takes some 20 kB
+MAX_DOCUMENT_BYTES = 256_000  # judgement: a full arch takes some 10 kB
 MAX_LOG_BYTES = 16_000_000  # judgement: with MAX_LOG_LINES, some 3 kB a line
 MAX_LOG_LINES = 5_000  # judgement: a case takes hundreds of lines; keeps every check quick
+# judgement: the longest text has 2000; readers of TOML take quadratic time over longer keys
+_MAX_LINE_CHARS = 5_000
 _MAX_BAD_LINES = 20  # judgement: more of them is no log; the first ones say so
 _PLACE = re.compile(r"\s*\(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)")
 
@@ -124,6 +126,10 @@ def _read_toml(data: bytes, file: str) -> tuple[dict[str, Any] | None, tuple[Fau
     text, faults = _decode(data, file, limit=MAX_DOCUMENT_BYTES)
     if text is None:
         return None, faults
+    long = next((i for i, line in enumerate(text.split("\n"), start=1) if len(line) > _MAX_LINE_CHARS), None)
+    if long is not None:
+        what = f"is longer than {_MAX_LINE_CHARS} characters"
+        return None, (Fault(f"{file}: line {long}", what, "break the list over several lines, or shorten the text"),)
     try:
         return tomllib.loads(text), ()
     except RecursionError:

@@ -96,6 +96,35 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
         ),
         ["teeth.third_molars_not_abutments[0]"],
     ),
+    "third molar of the other arch": (
+        demo_case(teeth=demo_teeth(third_molar_abutments=(18,))), ["teeth.third_molar_abutments[0]"]
+    ),
+    "third molar twice": (
+        demo_case(
+            teeth=demo_teeth(
+                present=(37, 35, 33, 42, 43, 44, 38), missing_not_replaced=(48,), third_molar_abutments=(38, 38)
+            )
+        ),
+        ["teeth.third_molar_abutments[1]"],
+    ),
+    "unit of the other arch": (
+        demo_case(unit=(*demo_units(), demo_units()[6].model_copy(update={"tooth": 14}))), ["unit[8]", "unit[8].tooth"]
+    ),
+    "bridge of pontics alone": (
+        demo_case(
+            teeth=demo_teeth(present=(37, 35, 42, 43, 44), missing_fixed=(34, 33)),
+            unit=tuple(demo_units()[2].model_copy(update={"tooth": 33}) if u.tooth == 33 else u for u in demo_units()),
+            join=(BRIDGE.model_copy(update={"units": (33, 34)}), SPLINT),
+        ),
+        ["join[0].units"],
+    ),
+    "splint over a tooth that is not replaced": (
+        demo_case(
+            unit=(*demo_units(), demo_units()[6].model_copy(update={"tooth": 38})),
+            join=(BRIDGE, SPLINT, Join(id="s2", kind=JoinKind.SPLINT, units=(37, 38))),
+        ),
+        ["unit[8].kind", "unit[8]"],
+    ),
     "crown on a missing tooth": (demo_case_with_unit(34, kind=UnitKind.CROWN), [
         "unit[2].kind", "unit[2].margin", "unit[2].neck_mm", "join[0].kind", "teeth.missing_fixed[0]",
     ]),
@@ -209,6 +238,39 @@ def test_faults_stand_exactly_where_the_case_is_wrong(name: str) -> None:
     faults = validate_case(case)
     assert sorted(f.where for f in faults) == sorted(f"case.toml: {place}" for place in places)
     assert all(f.what and f.hint for f in faults)
+
+
+def test_case_without_units_says_so_first() -> None:
+    faults = validate_case(demo_case(unit=()))
+    assert "case.toml: unit" in {f.where for f in faults}
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("tooth twice in one list", "twice in this list"),
+        ("tooth in two lists", "teeth.missing_partial too"),
+        ("third molar of the other arch", "not a tooth of the mandible"),
+        ("third molar that is not there", "does not stand"),
+        ("no third molar", "is no third molar"),
+        ("scan outside", "leaves the case folder"),
+        ("attachment on nothing", "neither"),
+        ("attachment on two things", "both"),
+        ("region without a radius", "lacks radius_mm"),
+        ("region without anything", "lacks seed_mm and radius_mm"),
+    ],
+)
+def test_fault_says_what_is_wrong(name: str, word: str) -> None:
+    faults = validate_case(FAULTS[name][0])
+    assert any(word in f.what for f in faults), faults
+
+
+@pytest.mark.parametrize(
+    ("units", "hint"), [((33, 35, 34), "write them in order: [33, 34, 35]"), ((35, 34, 37), "36 lies between")]
+)
+def test_wrong_order_of_a_bridge_is_told_with_its_remedy(units: tuple[int, ...], hint: str) -> None:
+    (fault,) = [f for f in validate_case(_bridge(*units)) if f.where.endswith("join[0].units")]
+    assert hint in fault.hint
 
 
 @pytest.mark.parametrize("role", [ImpressionRole.RELINE, ImpressionRole.OPPOSING])
