@@ -1,6 +1,6 @@
 """Cast check on two 200k-vertex scans with independent noise, any pose, some units moved, beside a general-purpose peer.
 
-Run: ``python benchmarks/bench_cast.py [n_scans]``. Bars: TRE <= 2 µm, per-unit error p95 <= 3 µm, <= 5 s warm.
+Run: ``python benchmarks/bench_cast.py [n_scans [first_seed]]``; seeds 1 to 20 were seen while tuning, so the default starts at 101. Bars: TRE <= 2 µm, per-unit error p95 <= 3 µm, <= 5 s warm.
 The peer (small_gicp) starts from a pose 50 µm and 0.1 degree off, registers the whole scan and tells no single unit.
 """
 
@@ -41,10 +41,10 @@ def register_with_peer(scene: Scene) -> tuple[float, float]:
     return scene.target_error_um(answer.T_target_source), time.perf_counter() - start
 
 
-def main(n_scans: int) -> None:
+def main(n_scans: int, first_seed: int) -> None:
     check(draw_scene(0, n_u=300, n_v=80))
     rows, errors, turns, covered, covered_turns, wrong = [], [], [], [], [], 0
-    for seed in range(1, n_scans + 1):
+    for seed in range(first_seed, first_seed + n_scans):
         scene = draw_scene(seed)
         result, seconds, busy = check(scene)
         expected = {TEETH[t] for t in scene.arch.motions}
@@ -82,4 +82,4 @@ def main(n_scans: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 8)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 6, int(sys.argv[2]) if len(sys.argv) > 2 else 101)

@@ -1,5 +1,6 @@
 """The cast check: scans of a case, or loose files, to movements of each unit."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -75,7 +76,7 @@ def check_case_casts(
             poured,
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
-            repeatability_um=max(reference_scan.repeatability_um, scan.repeatability_um),
+            repeatability_um=math.hypot(reference_scan.repeatability_um, scan.repeatability_um),
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
