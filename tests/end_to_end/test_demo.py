@@ -57,3 +57,10 @@ def test_dossier_of_the_demo_case_can_be_run_again_with_equal_numbers(demo, seat
 def test_the_case_keeps_no_trace_of_the_known_truth(demo) -> None:
     text = "".join(p.read_text(encoding="utf-8") for p in demo.case.iterdir() if p.suffix in {".toml", ".jsonl"})
     assert "truth" not in text.lower()
+
+
+def test_nothing_on_the_arch_sheet_of_the_demo_is_cut_short(demo) -> None:
+    drawn = (demo.dossier / "figures" / "arch-sheet.svg").read_text(encoding="utf-8")
+    texts = [text.replace("\u00a0", " ") for text in re.findall(r">([^<>]+)</t(?:ext|span)>", drawn)]
+    assert not [text for text in texts if "…" in text]
+    assert any(re.fullmatch(r"1[678]\d ± \d+ µm", text) for text in texts)

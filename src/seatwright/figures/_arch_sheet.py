@@ -94,7 +94,7 @@ def _draw_hollow(sheet: Sheet, dossier: Dossier, plan: ArchPlan) -> None:
     grave = is_grave(dossier.headline_severity)
     number = dossier.hollow.number
     size = max(min(15.0, width / max(measure_text_mm(number, 1.0, bold=True), 1e-6)), _SMALLEST_NUMBER_MM)
-    number = " ".join(wrap_text(number, width, size, bold=True, max_lines=1))
+    number = " ".join(wrap_text(number, width * 1.001, size, bold=True, max_lines=1))  # a hair wider than measured
     caption = wrap_text(dossier.hollow.caption, width * 0.9, 4.4, max_lines=3)
     middle = (box.top + box.bottom) / 2
     baseline = middle + (0.35 * size if not caption else 0.0)
