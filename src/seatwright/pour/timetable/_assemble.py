@@ -138,11 +138,8 @@ def _pull_forward(
 ) -> Mapping[str, int]:
     """Return the least starts in the solver's order, its age bands and its side of every break."""
     durations = {task.id: length_s(task) for task in problem.tasks}
-    pinned = {task.id for task in problem.tasks if task.pin}
     arcs = sequence_arcs(problem, dealt)
-    for lag in problem.lags:
-        if lag.first in pinned and lag.second in pinned:
-            continue
+    for lag in problem.open_lags():
         over = solution.oversteps_s.get((lag.id, lag.first, lag.second), 0)
         eased = replace(lag, max_s=None if lag.max_s is None else lag.max_s + over)
         arcs.extend(lag_arcs(eased, durations))

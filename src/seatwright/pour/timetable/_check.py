@@ -141,7 +141,8 @@ def _edge_at(row: Placed, edge: Edge) -> datetime:
 
 def _check_lag(problem: Problem, placed: dict[str, Placed], lag: Lag, timetable: Timetable) -> Iterator[Violation]:
     tasks = {task.id: task for task in problem.tasks}
-    if tasks[lag.first].pin is not None and tasks[lag.second].pin is not None:
+    before, after = tasks[lag.first].pin, tasks[lag.second].pin
+    if after is not None and (after.is_fact or before is not None):
         return
     gap = _seconds(_edge_at(placed[lag.second], lag.second_at), _edge_at(placed[lag.first], lag.first_at))
     if lag.min_s is not None and gap < lag.min_s:

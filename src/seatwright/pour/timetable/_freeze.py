@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from seatwright.pour.timetable._goals import length_s
 from seatwright.pour.timetable._network import lag_arcs, least_starts
-from seatwright.pour.timetable._problem import Pin, Problem, Task
+from seatwright.pour.timetable._problem import Edge, Pin, Problem, Task
 from seatwright.pour.timetable._timetable import Placed, Timetable
 
 __all__ = ["FREEZE_MIN", "freeze_close", "let_go_openers"]
@@ -18,7 +18,8 @@ def freeze_close(problem: Problem, before: Timetable, *, now: datetime) -> Probl
     """Return the problem with every task pinned that was to start within five minutes and still can.
 
     A task is let go when something that must be before it is running too long or has not begun, or when its hands or
-    its equipment are still busy; so is, in turn, what waits for it.
+    its equipment are still busy, or wanted at once by something overdue for which a longest time runs; so is, in turn,
+    what waits for it.
     """
     until = now + timedelta(minutes=FREEZE_MIN)
     rows = {row.id: row for row in before.tasks}
@@ -27,9 +28,10 @@ def freeze_close(problem: Problem, before: Timetable, *, now: datetime) -> Probl
         for task in problem.tasks
         if task.pin is None and task.id in rows and now <= rows[task.id].start <= until
     }
+    urgent = _urgent(problem, rows, close, now_s=problem.offset_s(now))
     while True:
         earliest = _earliest(problem, close)
-        broken = [name for name in close if not _holds(problem, name, close, earliest)]
+        broken = [name for name in close if not _holds(problem, name, close, urgent, earliest_s=earliest)]
         if not broken:
             break
         for name in broken:
@@ -41,7 +43,7 @@ def _pin(problem: Problem, row: Placed, task: Task) -> Pin:
     start_s = problem.offset_s(row.start)
     places = {machine.id: machine.kind for machine in problem.machines if not machine.is_place}
     named = tuple(name for name in row.equipment if name in places)
-    return Pin(start_s, start_s + task.duration_s, row.who, named)
+    return Pin(start_s, start_s + task.duration_s, row.who, named, is_fact=False)
 
 
 def _earliest(problem: Problem, close: Mapping[str, Pin]) -> dict[str, int]:
@@ -54,11 +56,34 @@ def _earliest(problem: Problem, close: Mapping[str, Pin]) -> dict[str, int]:
     return least_starts(list(lengths), [arc for arc in arcs if arc.second not in facts], lower)[0]
 
 
-def _holds(problem: Problem, name: str, close: Mapping[str, Pin], earliest_s: Mapping[str, int]) -> bool:
+def _urgent(problem: Problem, rows: Mapping[str, Placed], close: Mapping[str, Pin], *, now_s: int) -> dict[str, Pin]:
+    """Return what is not begun though a longest time after a fact ends within five minutes, as if begun now."""
+    pins = {task.id: task.pin for task in problem.tasks if task.pin}
+    urgent = {}
+    for lag in problem.lags:
+        if lag.max_s is None or lag.first not in pins or lag.second in pins or lag.second in close:
+            continue
+        task, fact = problem.task(lag.second), pins[lag.first]
+        own_s = task.duration_s if lag.second_at is Edge.END else 0
+        latest = (fact.end_s if lag.first_at is Edge.END else fact.start_s) + lag.max_s - own_s
+        if task.id in rows and latest <= now_s + FREEZE_MIN * 60:
+            pin = _pin(problem, rows[task.id], task)
+            urgent[task.id] = replace(pin, start_s=now_s, end_s=now_s + task.duration_s)
+    return urgent
+
+
+def _holds(
+    problem: Problem,
+    name: str,
+    close: Mapping[str, Pin],
+    urgent: Mapping[str, Pin],
+    *,
+    earliest_s: Mapping[str, int],
+) -> bool:
     mine = close[name]
     if earliest_s.get(name, mine.start_s) > mine.start_s:
         return False
-    pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close)
+    pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close) | dict(urgent)
     for other, pin in pins.items():
         if other == name or pin.end_s <= mine.start_s or pin.start_s >= mine.end_s:
             continue

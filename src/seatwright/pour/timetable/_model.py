@@ -73,7 +73,7 @@ def build_model(
 
     Notes
     -----
-    Facts are not argued with: lags between two pinned tasks are dropped and pinned work of one person may overlap,
+    Facts are not argued with: lags that lead to a fact are dropped, and pinned work of one person may overlap,
     since it happened. Times are counted in the problem's grid; every rounding makes the problem stricter, never looser.
     """
     one_by_one = bool(keep) or any(task.pin for task in problem.tasks)
@@ -109,10 +109,8 @@ def _edge(model: Model, task: Task, edge: Edge, *, early: bool = False) -> Linea
 
 def _add_lags(model: Model, problem: Problem, horizon: int, *, soft: bool) -> None:
     by_id = {task.id: task for task in problem.tasks}
-    for lag in problem.lags:
+    for lag in problem.open_lags():
         first, second = by_id[lag.first], by_id[lag.second]
-        if first.pin and second.pin:
-            continue
         if lag.min_s is not None:
             gap = _edge(model, second, lag.second_at, early=True) - _edge(model, first, lag.first_at)
             model.cp.add(gap >= model.up(lag.min_s))

@@ -87,7 +87,7 @@ def _past(problem: Problem, task: Task, ends: Sequence[datetime], found: Sequenc
         raise CaseError(f"{task.id} ended before it started", hint="check the log: the clock may have been set back")
     start = min(start, end - timedelta(seconds=1))
     timed = bool(starts) and len(ends) == len(found)
-    return Pin(problem.offset_s(start), problem.offset_s(end), _who(problem, task, found), (), timed)
+    return Pin(problem.offset_s(start), problem.offset_s(end), _who(problem, task, found), (), is_timed=timed)
 
 
 def _who(problem: Problem, task: Task, found: Sequence[Fact]) -> str:

@@ -30,6 +30,8 @@ class Pin:
     end_s: int
     who: str = ""
     equipment: tuple[str, ...] = ()
+    is_fact: bool = True
+    """Done or running; False: only about to start, and kept where it was."""
     is_timed: bool = False
     """Start and end were both logged, so its length is a measurement."""
 
@@ -187,6 +189,14 @@ class Problem:
     def offset_s(self, moment: datetime) -> int:
         """Return whole seconds from the origin to a moment."""
         return round((moment - self.origin).total_seconds())
+
+    def open_lags(self) -> tuple[Lag, ...]:
+        """Return the lags that can still be kept: what leads to a fact, or ties two pinned tasks, is settled."""
+        pins = {task.id: task.pin for task in self.tasks if task.pin}
+        facts = {name for name, pin in pins.items() if pin.is_fact}
+        return tuple(
+            lag for lag in self.lags if lag.second not in facts and not (lag.first in pins and lag.second in pins)
+        )
 
     def horizon_s(self) -> int:
         """Return a time by which everything can be done one after the other, breaks and waits included.

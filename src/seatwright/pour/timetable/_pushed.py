@@ -30,11 +30,10 @@ def pushed_solution(problem: Problem, places: Mapping[str, Keep]) -> Solution | 
                 return None
             chosen[task.id, role] = mine[0]
     over = {}
-    for lag in problem.lags:
+    for lag in problem.open_lags():
         first = starts[lag.first] + (lengths[lag.first] if lag.first_at is Edge.END else 0)
         second = starts[lag.second] + (lengths[lag.second] if lag.second_at is Edge.END else 0)
-        both_facts = lag.first in pins and lag.second in pins
-        if lag.max_s is not None and second - first > lag.max_s and not both_facts:
+        if lag.max_s is not None and second - first > lag.max_s:
             over[lag.id, lag.first, lag.second] = second - first - lag.max_s
     bands = {w.task: w.bands.index(w.band_at(_age_s(w, starts, lengths))) for w in problem.windows}
     last = max((starts[name] + lengths[name] for name in starts), default=0)

@@ -58,7 +58,7 @@ class _Day:
             self.placed[task.id] = Keep(task.pin.start_s, task.pin.who, task.pin.equipment)
             for name in filter(None, (task.pin.who, *task.pin.equipment)):
                 self.busy.setdefault(name, []).append((task.pin.start_s, task.pin.end_s))
-        for lag in self.problem.lags:
+        for lag in self.problem.open_lags():
             self.into.setdefault(lag.second, []).append(lag)
             self.out_of.setdefault(lag.first, []).append(lag)
 

@@ -125,3 +125,28 @@ def test_no_time_to_search_still_gives_a_sound_timetable(day) -> None:
     again, new = replan(problem, timetable, facts, now=now, options=PlanOptions(limit_s=1e-6))
     assert check_timetable(again, new) == ()
     assert {r.id for r in new.tasks} == {r.id for r in timetable.tasks}
+
+
+def test_overdue_step_with_a_longest_time_running_goes_before_what_is_close(day) -> None:
+    problem, timetable = day
+    mask = next(row for row in timetable.tasks if row.id.startswith("C1/pickup-1/mask-wax"))
+    now = mask.start + MINUTE
+    facts = facts_as_planned(timetable, now=now, late_min=3)
+    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    assert new.oversteps == ()
+    assert new.task(mask.id).start == now
+    assert check_timetable(again, new) == ()
+
+
+def test_step_begun_before_the_one_that_should_come_first_is_not_argued_with(day) -> None:
+    problem, timetable = day
+    pour = timetable.task("C0/pickup-1/pour")
+    now = timetable.now + 10 * MINUTE
+    facts = (
+        *facts_as_planned(timetable, now=now),
+        Fact("C0", "pickup-1", "box", 0, now - MINUTE, None, pour.who),
+    )
+    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    assert check_timetable(again, new) == ()
+    assert new.task("C0/pickup-1/box").is_fixed
+    assert not new.task("C0/pickup-1/mix").is_fixed
