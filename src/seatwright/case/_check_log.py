@@ -199,18 +199,20 @@ def _check_order(numbered: Sequence[_Line], known: set[str] | None) -> Iterator[
                 )
             out.setdefault(name, event.at)
             continue
+        of_pour = list(_check_pour(event, line, full=full, name=name))
         if name not in out:
             yield Fault(
                 _at(line, "what"),
                 f"{event.what}, but {name} has not left the mouth yet",
                 "log impression_out first, with its time",
             )
-        yield from _check_contact(event, line, out.get(name))
-        yield from _check_pour(event, line, full=full, name=name)
+            continue  # the cause is told; what follows from it is not
+        yield from _check_contact(event, line, out[name])
+        yield from of_pour
 
 
-def _check_contact(event: Event, line: int, out_at: datetime | None) -> Iterator[Fault]:
-    if isinstance(event, Disinfected) and out_at is not None:
+def _check_contact(event: Event, line: int, out_at: datetime) -> Iterator[Fault]:
+    if isinstance(event, Disinfected):
         start = event.at - timedelta(minutes=event.contact_min)
         if start < out_at <= event.at:
             yield Fault(

@@ -15,6 +15,7 @@ from tests.examples import (
 )
 
 from seatwright.case import (
+    PERMANENT_TEETH,
     Arch,
     Bar,
     Case,
@@ -27,6 +28,8 @@ from seatwright.case import (
     ScanOf,
     ScanRole,
     UnitKind,
+    classify_support,
+    parse_case,
     path_fault,
     validate_bench,
     validate_case,
@@ -178,6 +181,9 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     "opposing that lifts": (_impressions(opposed={"lifts": (37,)}), ["impression[1].lifts"]),
     "unit not lifted": (_impressions(pick={"lifts": PICK.lifts[:-1]}), ["unit[7]"]),
     "pontic not named": (_impressions(pick={"lifts": (37, 35, 33, 42, 43, 44, 45)}), []),
+    "pick-up that lifts nothing": (
+        _impressions(pick={"lifts": ()}), ["impression[0].lifts", *(f"unit[{i}]" for i in (0, 1, 3, 4, 5, 6, 7))]
+    ),
     "lifts no unit of the case": (_impressions(pick={"lifts": (*PICK.lifts, 36)}), ["impression[0].lifts[8]"]),
     "lifts a unit twice": (_impressions(pick={"lifts": (*PICK.lifts, 37)}), ["impression[0].lifts[8]"]),
     "no pick-up planned": (demo_case(impression=(OPPOSED,), scan=(REFERENCE,)), []),
@@ -225,6 +231,7 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     "region of a standing tooth": (_region(tooth=34), []),
     "region of the other arch": (_region(tooth=16), ["region[0].tooth"]),
     "region without a radius": (_region(radius_mm=None), ["region[0]"]),
+    "region without a seed": (_region(seed_mm=None), ["region[0]"]),
     "region without anything": (_region(radius_mm=None, seed_mm=None), ["region[0]"]),
     "region of two kinds": (_region(mesh="a.stl"), ["region[0]"]),
     "region by mesh": (_region(mesh="a.stl", seed_mm=None, radius_mm=None), []),
@@ -238,6 +245,34 @@ def test_faults_stand_exactly_where_the_case_is_wrong(name: str) -> None:
     faults = validate_case(case)
     assert sorted(f.where for f in faults) == sorted(f"case.toml: {place}" for place in places)
     assert all(f.what and f.hint for f in faults)
+
+
+def test_direction_of_no_length_is_not_told_to_be_divided_by_it() -> None:
+    (none,) = validate_case(FAULTS["direction of no length"][0])
+    (long,) = validate_case(FAULTS["direction too long"][0])
+    assert "divide" in long.hint
+    assert "divide" not in none.hint
+
+
+def _in_the_other_arch(node: object) -> object:
+    if isinstance(node, dict):
+        return {key: _in_the_other_arch(inner) for key, inner in node.items()}
+    if isinstance(node, list):
+        return [_in_the_other_arch(inner) for inner in node]
+    if isinstance(node, int) and node in PERMANENT_TEETH:
+        return {3: 20, 4: 10}[node // 10] + node % 10
+    return {"mandible": "maxilla", "maxilla": "mandible"}.get(node, node) if isinstance(node, str) else node
+
+
+def test_same_case_in_the_upper_arch_is_as_sound() -> None:
+    document = demo_case().model_dump(mode="json", by_alias=True, exclude_none=True)
+    upper, faults = parse_case(_in_the_other_arch(document))
+    assert faults == ()
+    assert upper.arch is Arch.MAXILLA
+    assert {u.tooth for u in upper.unit} == {27, 25, 24, 23, 12, 13, 14, 15}
+    assert classify_support(upper.teeth, upper.arch).shown() == "Kennedy class II modification 2"
+    wrong = upper.model_copy(update={"impression": (upper.impression[0], OPPOSED)})
+    assert [f.where for f in validate_case(wrong)] == ["case.toml: impression[1].arch"]
 
 
 def test_case_without_units_says_so_first() -> None:
@@ -257,6 +292,7 @@ def test_case_without_units_says_so_first() -> None:
         ("attachment on nothing", "neither"),
         ("attachment on two things", "both"),
         ("region without a radius", "lacks radius_mm"),
+        ("region without a seed", "lacks seed_mm"),
         ("region without anything", "lacks seed_mm and radius_mm"),
     ],
 )

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_case, demo_events, demo_impressions, minutes
 
 from seatwright.case import (
+    CrownsCounted,
     CrownsDried,
     Disinfected,
     Event,
@@ -19,6 +20,7 @@ from seatwright.case import (
     Storage,
     StorageChanged,
     Temperature,
+    check_log,
     fold_events,
     storage_spells,
 )
@@ -222,6 +224,43 @@ def test_numbers_of_a_log_are_consecutive(numbers: list[int], places: list[str])
     assert found == places
 
 
+def test_log_of_an_unreadable_case_is_still_checked_for_numbers_times_and_order() -> None:
+    events = _log(_at(Separated, 1, impression="anything"), _at(StepFinished, 31, step="x"))
+    found = [f.where for f in check_log(events, None, now=DEMO_NOW)]
+    assert found == ["log.jsonl: line 1: what", "log.jsonl: line 2: at"]
+
+
+def test_what_hangs_on_an_unreadable_line_is_not_judged() -> None:
+    out, poured, later = (
+        _at(ImpressionOut, 0, impression=PICK_UP),
+        _at(Poured, 5, impression=PICK_UP, stone=Stone.TYPE_4),
+        _at(Separated, 6, impression=PICK_UP),
+    )
+    events = _log(out, poured, later)
+    assert check_log(events[1:], demo_case(), now=DEMO_NOW, lines=[2, 3]) == ()
+    assert check_log(events[::2], demo_case(), now=DEMO_NOW, lines=[1, 3]) == ()
+    numbered_too_high = events[2].model_copy(update={"seq": 4})
+    (fault,) = check_log((events[0], numbered_too_high), demo_case(), now=DEMO_NOW, lines=[1, 3])
+    assert fault.where == "log.jsonl: line 3: seq"
+
+
+def test_repeated_number_is_told_apart_from_one_out_of_order() -> None:
+    events = _log(*(_at(StepFinished, 1, step="x") for _ in range(3)))
+    twice = check_log((*events, events[1]), demo_case(), now=DEMO_NOW)
+    late = check_log((events[0], events[2], events[1]), demo_case(), now=DEMO_NOW)
+    assert "twice" in twice[0].what
+    assert "line 2" in twice[0].what
+    assert "comes after 3" in late[1].what
+
+
+def test_only_the_first_hundred_faults_are_told_and_the_rest_counted() -> None:
+    events = _log(*(_at(StepFinished, 31, step="x") for _ in range(130)))
+    faults = check_log(events, demo_case(), now=DEMO_NOW)
+    assert len(faults) == 101
+    assert faults[-1].what.startswith("30 more")
+    assert len(check_log(events[:100], demo_case(), now=DEMO_NOW)) == 100
+
+
 COUNT = {"seated": (37, 35), "in_tray": (37, 35)}
 
 
@@ -240,8 +279,6 @@ COUNT = {"seated": (37, 35), "in_tray": (37, 35)}
     ],
 )
 def test_count_of_crowns_agrees_with_itself(change: dict[str, object], places: list[str]) -> None:
-    from seatwright.case import CrownsCounted, check_log
-
     events = _log(
         _at(ImpressionOut, 0, impression=PICK_UP),
         _at(ImpressionOut, 0, impression=OPPOSING),
