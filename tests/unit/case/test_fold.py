@@ -276,6 +276,7 @@ COUNT = {"seated": (37, 35), "in_tray": (37, 35)}
         ({"seated": (37, 35, 36), "in_tray": (37, 35)}, ["seated[2]"]),
         ({"in_tray": (37, 35, 37)}, ["in_tray[2]"]),
         ({"impression": OPPOSING}, ["impression"]),
+        ({"impression": "pickup-9"}, ["impression"]),
     ],
 )
 def test_count_of_crowns_agrees_with_itself(change: dict[str, object], places: list[str]) -> None:
@@ -286,6 +287,15 @@ def test_count_of_crowns_agrees_with_itself(change: dict[str, object], places: l
     )
     found = [f.where for f in check_log(events, demo_case(), now=DEMO_NOW)]
     assert found == [f"log.jsonl: line 3: {place}" for place in places]
+
+
+def test_crown_that_the_pick_up_was_not_to_lift_is_told() -> None:
+    pick_up, opposing = demo_impressions()
+    case = demo_case(impression=(pick_up.model_copy(update={"lifts": (37, 35, 33, 42, 43, 44, 45)}), opposing))
+    counted = _at(CrownsCounted, 1, impression=PICK_UP, seated=(37, 34), in_tray=(37, 34))
+    (fault,) = check_log(_log(_at(ImpressionOut, 0, impression=PICK_UP), counted), case, now=DEMO_NOW)
+    assert fault.where == "log.jsonl: line 2: seated"
+    assert "34" in fault.what
 
 
 def test_moment_of_the_last_event_may_be_now_itself() -> None:
