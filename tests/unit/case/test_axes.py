@@ -29,6 +29,7 @@ def test_example_axes_share_a_path_and_the_twins_do_not() -> None:
     assert pair.divergence_deg == pytest.approx(0.2, abs=1e-9)
     assert pair.verdict is Verdict.CONFORMS
     assert pair.finding.severity is Severity.NOTE
+    assert "µm" not in pair.finding.why
     twin = _pair(twin_axes_case(), "slide-35", "sleeve-front")
     assert twin.divergence_deg == pytest.approx(2.6, abs=1e-9)
     assert [round(r.run_out_um) for r in twin.run_outs] == [227, 136]
@@ -59,7 +60,10 @@ def test_unknown_play_cannot_be_judged_and_says_what_is_missing() -> None:
 
 def test_divergence_near_the_limit_cannot_be_told() -> None:
     limit = 2 * admitted_tilt_deg(20, 5)
-    assert _two_slides(limit).verdict is Verdict.CANNOT_TELL
+    near = _two_slides(limit)
+    assert near.verdict is Verdict.CANNOT_TELL
+    assert near.finding.severity is Severity.CAUTION
+    assert "measure" in near.finding.do
     assert _two_slides(limit + 0.3).verdict is Verdict.DOES_NOT_CONFORM
     assert _two_slides(limit - 0.3).verdict is Verdict.CONFORMS
 

@@ -29,6 +29,7 @@ from seatwright.case import (
     ScanRole,
     UnitKind,
     classify_support,
+    closest_hint,
     parse_case,
     path_fault,
     validate_bench,
@@ -338,3 +339,15 @@ def test_path_that_may_leave_the_folder_or_hide_is_refused(path: str) -> None:
 @pytest.mark.parametrize("path", ["a.ply", "scans/a.ply", "Scans/ünterkiefer 2.stl", "..a/b..", ".hidden"])
 def test_path_inside_the_folder_passes(path: str) -> None:
     assert path_fault(path) == ""
+
+
+@pytest.mark.parametrize(
+    ("known", "hint"),
+    [
+        (("pickup-1", "opposing-1"), "did you mean pickup-1?"),
+        (("left", "right"), "known: left, right"),
+        ((), "the case has no impression: add one, or remove this"),
+    ],
+)
+def test_unknown_name_is_answered_by_the_closest_or_all_known_ones(known: tuple[str, ...], hint: str) -> None:
+    assert closest_hint("pickup1", known, noun="impression") == hint

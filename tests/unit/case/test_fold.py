@@ -4,16 +4,19 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_case, demo_events, demo_impressions, minutes
+from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_case, demo_events, demo_impressions, demo_scans, minutes
 
 from seatwright.case import (
     CrownsCounted,
     CrownsDried,
+    DieTried,
     Disinfected,
     Event,
     ImpressionOut,
     Poured,
+    Seating,
     Separated,
+    SignedOff,
     StepFinished,
     StepStarted,
     Stone,
@@ -154,6 +157,14 @@ def test_step_runs_until_it_is_finished_and_counts_for_the_pick_up_of_its_units(
     assert state.steps_done == {("gel-fill", 37), ("boxing", 0)}
 
 
+def test_step_on_units_that_no_pick_up_lifts_and_events_of_the_whole_case_change_no_impression() -> None:
+    case = demo_case(impression=demo_impressions()[1:], scan=demo_scans()[:1])
+    events = _log(_at(StepFinished, 1, step="gel-fill", units=(37,)), _at(SignedOff, 2, gate="try-in", accepted=True))
+    state = fold_events(events, case, now=DEMO_NOW)
+    assert state.impressions == fold_events((), case, now=DEMO_NOW).impressions
+    assert state.n_events == 2
+
+
 def test_second_pour_after_separation_is_counted() -> None:
     poured = {"impression": PICK_UP, "stone": Stone.TYPE_4}
     events = _log(
@@ -188,6 +199,9 @@ BAD_LOGS: dict[str, tuple[tuple[Event, ...], list[str]]] = {
     ),
     "disinfected before it left the mouth": ((_disinfected(5, 10, bagged=True),), ["line 2: contact_min"]),
     "unknown impression": ((_at(Separated, 1, impression="pickup-9"),), ["line 2: impression"]),
+    "die of an unknown unit and name": (
+        (_at(DieTried, 1, die="die-99", tooth=36, seating=Seating.FREELY, gap_um=0.0),), ["line 2: die", "line 2: tooth"]
+    ),
     "unknown unit": ((_at(CrownsDried, 1, impression=PICK_UP, units=(37, 36)),), ["line 2: units[1]"]),
     "in the future": ((_at(StepFinished, 31, step="x"),), ["line 2: at"]),
     "back in time": ((_at(StepFinished, 2, step="x"), _at(StepFinished, 1, step="x")), ["line 3: at"]),
@@ -242,6 +256,14 @@ def test_what_hangs_on_an_unreadable_line_is_not_judged() -> None:
     numbered_too_high = events[2].model_copy(update={"seq": 4})
     (fault,) = check_log((events[0], numbered_too_high), demo_case(), now=DEMO_NOW, lines=[1, 3])
     assert fault.where == "log.jsonl: line 3: seq"
+
+
+def test_missing_numbers_are_named_one_or_many() -> None:
+    events = _log(*(_at(StepFinished, 1, step="x") for _ in range(6)))
+    one = check_log((events[0], *events[2:]), demo_case(), now=DEMO_NOW)
+    many = check_log((events[0], *events[4:]), demo_case(), now=DEMO_NOW)
+    assert one[0].what == "number 2 is missing before 3"
+    assert many[0].what == "numbers 2 to 4 are missing before 5"
 
 
 def test_repeated_number_is_told_apart_from_one_out_of_order() -> None:

@@ -24,6 +24,12 @@ def test_sound_example_raises_no_question() -> None:
     assert review_case(twin_axes_case()) == ()
 
 
+def test_opposing_impression_in_any_tray_and_a_case_not_yet_poured_raise_no_question() -> None:
+    loose = OPPOSED.model_copy(update={"adhesive": False, "tray": Tray.FLEXIBLE_STOCK})
+    assert review_case(demo_case(impression=(PICK, loose))) == ()
+    assert review_case(demo_case(region=(), scan=demo_case().scan[:1])) == ()
+
+
 CASES: dict[str, tuple[Case, str, str]] = {
     "steep conus": (demo_case_with_unit(37, wall_taper_deg=12.0), "review-wall-taper", "37"),
     "thin collar": (

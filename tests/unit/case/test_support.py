@@ -110,3 +110,22 @@ def test_spaces_on_both_sides_of_an_unreplaced_gap_are_one() -> None:
     result = classify_support(_teeth(partial=(34, 36), gone=(35, 38, 48)), Arch.MANDIBLE)
     assert [s.teeth for s in result.spaces] == [(34, 36)]
     assert result.n_modifications == 0
+
+
+@pytest.mark.parametrize(
+    ("arch", "rules"),
+    [
+        ({}, [1, 2, 2]),
+        ({"partial": (35,)}, [1, 2, 2, 5]),
+        ({"partial": (35, 45)}, [1, 2, 2, 5, 6, 7]),
+        ({"partial": (31, 41)}, [1, 2, 2, 5, 8]),
+        ({"partial": (31, 41, 35)}, [1, 2, 2, 5, 6, 7, 8]),
+        ({"partial": (34,), "gone": (36, 38, 48)}, [1, 2, 2, 5]),
+        ({"partial": (34,), "gone": (37, 38, 48)}, [1, 2, 2, 4, 5]),
+        ({"partial": (36, 37), "gone": (48,), "third_molar_abutments": (38,)}, [1, 2, 3, 5]),
+        ({"partial": (36, 37), "gone": (48,), "third_molars_not_abutments": (38,)}, [1, 2, 3, 5]),
+    ],
+)
+def test_only_the_rules_that_had_a_say_are_named(arch: dict[str, tuple[int, ...]], rules: list[int]) -> None:
+    result = classify_support(_teeth(**arch), Arch.MANDIBLE)
+    assert [rule.number for rule in result.rules] == rules

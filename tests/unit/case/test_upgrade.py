@@ -32,6 +32,11 @@ def test_other_versions_are_refused_with_a_remedy(version: object) -> None:
     assert fault.hint
 
 
+def test_missing_version_is_told_apart_from_a_wrong_one() -> None:
+    assert "missing" in upgrade_document({}, current=3, upgrades=TABLE, file="x.toml")[1][0].what
+    assert "whole number" in upgrade_document({"schema": "1"}, current=3, upgrades=TABLE, file="x.toml")[1][0].what
+
+
 def test_newer_case_and_bench_are_refused_before_any_field_is_read() -> None:
     newer = {"schema": SCHEMA_VERSION + 1, "something": "new"}
     for parse in (parse_case, parse_bench):
