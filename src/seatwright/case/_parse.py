@@ -10,13 +10,15 @@ from typing import Any, TypeVar, get_args
 from unicodedata import category
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
 from seatwright.case._bench import BENCH_SCHEMA_VERSION, Bench
 from seatwright.case._document import SCHEMA_VERSION, Case
 from seatwright.case._events import Event, event_adapter
 from seatwright.case._faults import located
+from seatwright.case._set_aside import set_aside
 from seatwright.case._upgrade import BENCH_UPGRADES, CASE_UPGRADES, upgrade_document
-from seatwright.case._validate import validate_bench, validate_case
+from seatwright.case._validate import find_contradictions, validate_bench, validate_case
 from seatwright.case._wording import describe_errors, shown_path
 from seatwright.errors import Fault
 
@@ -45,18 +47,37 @@ def parse_case(data: Mapping[str, Any], *, file: str = "case.toml") -> tuple[Cas
     Returns
     -------
     case : Case or None
-        None when a single field is wrong, so that the parts cannot be compared. A case with contradictions between
-        its parts is returned along with them, so that its log can still be checked.
+        None when a single field is wrong. A case with contradictions between its parts is returned along with them,
+        so that its log can still be checked.
     faults : tuple of Fault
+        Wrong single fields, and the contradictions between the parts that can be read.
     """
     upgraded, faults = _prepare(data, current=SCHEMA_VERSION, upgrades=CASE_UPGRADES, file=file)
     if upgraded is None:
         return None, faults
     case, single, unknown = _validate(upgraded, Case)
     if case is None:
-        return None, located(single, file)
+        return None, located([*single, *_mutual_of_the_rest(upgraded)], file)
     mutual = [f for f in validate_case(case, file=file) if f.where not in {f"{file}: {path}" for path in unknown}]
     return (None if single else case), (*located(single, file), *mutual)
+
+
+def _mutual_of_the_rest(data: dict[str, Any]) -> list[Fault]:
+    """Return the contradictions that hold whatever the wrong fields should have been."""
+    plain = json.loads(_as_json(data))
+    rest = set_aside(plain, [detail["loc"] for detail in _errors(plain)])
+    if rest is None or _errors(rest.data):
+        return []
+    case = Case.model_validate_json(json.dumps(rest.data), strict=True)
+    return rest.certain(find_contradictions(case))
+
+
+def _errors(plain: dict[str, Any]) -> list[ErrorDetails]:
+    try:
+        Case.model_validate_json(json.dumps(plain), strict=True)
+    except ValidationError as error:
+        return error.errors(include_url=False)
+    return []
 
 
 def parse_bench(data: Mapping[str, Any], *, file: str = "bench.toml") -> tuple[Bench | None, tuple[Fault, ...]]:

@@ -13,7 +13,7 @@ from seatwright.case._document import Case
 from seatwright.case._faults import find_repeated, located
 from seatwright.errors import Fault
 
-__all__ = ["validate_bench", "validate_case"]
+__all__ = ["find_contradictions", "validate_bench", "validate_case"]
 
 
 def validate_case(case: Case, *, file: str = "case.toml") -> tuple[Fault, ...]:
@@ -31,8 +31,12 @@ def validate_case(case: Case, *, file: str = "case.toml") -> tuple[Fault, ...]:
     tuple of Fault
         `where` reads like ``case.toml: unit[3].margin``; indices count from 0.
     """
-    faults = [*check_teeth(case), *check_units(case), *check_attachments(case), *check_delivery(case)]
-    return located(faults, file)
+    return located(find_contradictions(case), file)
+
+
+def find_contradictions(case: Case) -> list[Fault]:
+    """Return what `validate_case` does, with places that begin inside the document."""
+    return [*check_teeth(case), *check_units(case), *check_attachments(case), *check_delivery(case)]
 
 
 def validate_bench(bench: Bench, *, file: str = "bench.toml") -> tuple[Fault, ...]:
