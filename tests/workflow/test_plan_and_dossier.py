@@ -1,13 +1,16 @@
 import json
+import math
 from datetime import timedelta
 
 import pytest
-from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events, twin_axes_case
+from tests.examples import DEMO_NOW, OPPOSING, demo_bench, demo_case, demo_events, minutes, twin_axes_case
 from tests.workflow.fakes import MemorySource, MemoryStore, StoppedClock
 
+from seatwright.case import Disinfected, ImpressionOut
 from seatwright.dies import Technique
 from seatwright.errors import Cancelled, CaseError, ConflictError
 from seatwright.findings import Severity
+from seatwright.pour import Band
 from seatwright.progress import Progress
 from seatwright.workflows.cast_check import require_casts
 from seatwright.workflows.dossier import gather_dossier, write_dossier
@@ -98,3 +101,28 @@ def test_whole_plan_survives_the_serializer() -> None:
     text = encode_json({"dies": to_jsonable(plan.dies), "pour": to_jsonable(plan.pour)})
     again = json.loads(text)
     assert len(again["dies"]["units"]) == 8
+
+
+def test_costs_are_told_over_the_distances_on_the_scan_where_units_have_seeds() -> None:
+    case = demo_case(scan=())
+    plan = plan_case(MemorySource(case, demo_bench(), demo_events()), now=None, clock=CLOCK)
+    seeds = {region.tooth: region.seed_mm for region in case.region}
+    spans = [s for step in plan.pour.clock("pickup-1").steps for s in step.spans if not s.is_nominal]
+    assert spans
+    for span in spans:
+        one, other = (int(word) for word in span.what.split(" to "))
+        assert span.span_mm == pytest.approx(math.dist(seeds[one], seeds[other]))
+
+
+def test_disinfection_by_immersion_is_counted_once() -> None:
+    """Eight minutes in the fluid are eight, whether told as contact or seen as a spell: not past ten."""
+    events = (
+        ImpressionOut(seq=1, at=minutes(0), by="dentist", impression=OPPOSING),
+        Disinfected(
+            seq=2, at=minutes(8.5), by="assistant", impression=OPPOSING, method="immersion", contact_min=8, bagged=False
+        ),
+    )
+    source = MemorySource(demo_case(scan=(), region=()), demo_bench(), events)
+    clock = plan_case(source, now=minutes(8.6), clock=CLOCK).pour.clock(OPPOSING)
+    assert any("8 min" in finding.what and "fluid" in finding.what for finding in clock.findings)
+    assert clock.band is Band.WITHIN

@@ -59,8 +59,8 @@ def assess_pour(
         The dies' own cards, per impression; an impression without an entry has none.
     now : datetime
         The moment, with a time zone.
-    places : mapping of tooth to (x, y), optional
-        Centers in plan, mm, any frame; a span without them comes from an average arch and says so.
+    places : mapping of tooth to coordinates, optional
+        Centers in plan or in space, mm, any one frame; a span without them comes from an average arch and says so.
     cast_volumes_ml : mapping of impression id to ml, optional
         Volume of the whole cast, from a scan.
 

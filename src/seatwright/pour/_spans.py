@@ -17,7 +17,7 @@ from seatwright.quantities import Measured
 
 __all__ = ["Places", "Span", "cost_over_span", "find_spans", "uses_whole_cast"]
 
-Places = Mapping[int, tuple[float, float]]
+Places = Mapping[int, tuple[float, ...]]
 
 _U_NOMINAL_SPAN = 0.10  # judgement: an average arch gives a span within about a tenth
 _U_GIVEN_SPAN_MM = 0.2  # judgement: centers picked on a scan; no matter for a percent of a percent
@@ -51,7 +51,7 @@ def find_spans(case: Case, impression: Impression, places: Places | None = None)
     """Return the spans that matter in this impression, longest first.
 
     Between attachments where two rigid bodies carry one; else between abutment units; else, as on an opposing arch,
-    between the first molars of an average arch. `places` holds centers in plan, mm; a span with an end that has no
+    between the first molars of an average arch. `places` holds centers in plan or in space, mm; a span with an end that has no
     place comes from the average arch and says so.
     """
     carries = impression.arch is case.arch and impression.role is not ImpressionRole.OPPOSING

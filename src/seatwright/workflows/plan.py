@@ -60,6 +60,7 @@ def plan_case(
         bench,
         die_cards=dies.cards_by_impression(),
         now=bundle.now,
+        places=_places_on_scan(case),
         cast_volumes_ml=_measure_cast_volumes_ml(source, case),
     )
     findings = sort_findings(
@@ -91,6 +92,11 @@ def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]
         i: measure_volume_on_base_mm3(surface, base_height_mm=i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups
     }
     return {i.id: volume_ml for i, volume_ml in under.items() if volume_ml > average_cast_volume_ml(i)}
+
+
+def _places_on_scan(case: Case) -> dict[int, tuple[float, float, float]]:
+    """Return where each unit with a seed stands on the reference scan, mm."""
+    return {region.tooth: region.seed_mm for region in case.region if region.seed_mm is not None}
 
 
 def _minutes_left(pour: PourResult) -> dict[str, float]:
