@@ -51,8 +51,8 @@ def find_spans(case: Case, impression: Impression, places: Places | None = None)
     """Return the spans that matter in this impression, longest first.
 
     Between attachments where two rigid bodies carry one; else between abutment units; else, as on an opposing arch,
-    between the first molars of an average arch. `places` holds centers in plan or in space, mm; a span with an end that has no
-    place comes from the average arch and says so.
+    between the first molars of an average arch. `places` holds centers in plan or in space, mm; a span with an end
+    that has no place comes from the average arch and says so.
     """
     carries = impression.arch is case.arch and impression.role is not ImpressionRole.OPPOSING
     bodies = _bodies_with_sites(case) if carries else []
