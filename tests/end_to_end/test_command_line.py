@@ -155,3 +155,16 @@ def test_dossier_refuses_to_replace_a_folder_it_did_not_write(demo, seatwright, 
     ran = seatwright("dossier", demo.case, "--out", foreign, "--json")
     assert ran.code == 5
     assert (foreign / "thesis.txt").read_text(encoding="utf-8") == "years of work"
+
+
+def test_compiled_kernels_go_to_the_users_cache_when_nothing_else_is_said(demo, tmp_path) -> None:
+    code = (
+        "import contextlib, io\n"
+        "from seatwright.cli import main\n"
+        f"with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):\n    main(['dies', {str(demo.case)!r}])\n"
+        "import numba\nprint(numba.config.CACHE_DIR)"
+    )
+    environment = {k: v for k, v in os.environ.items() if k != "NUMBA_CACHE_DIR"}
+    environment |= {"PYTHONPATH": str(ROOT / "src"), "XDG_CACHE_HOME": str(tmp_path)}
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment)
+    assert ran.stdout.strip() == str(tmp_path / "seatwright" / "kernels")

@@ -182,6 +182,10 @@ def main(arguments: list[str] | None = None) -> None:
     as_json = "--json" in given
 
     def command() -> int:
+        if not {"--help", "--version"} & set(given):
+            from seatwright import wiring
+
+            wiring.use_kernel_cache()  # before any command imports the compiler, which reads it once
         code = app(given, prog_name="seatwright", standalone_mode=False)
         return int(code or 0)
 

@@ -47,7 +47,7 @@ def _exit_code(findings: tuple[Finding, ...], *, strict: bool) -> int:
 
 def run_dies(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int:
     """Run `seatwright dies`."""
-    from seatwright.workflows.plan import plan_case  # noqa: PLC0415
+    from seatwright.workflows.plan import plan_case
 
     plan = plan_case(wiring.open_case(case), now=parse_now(now), clock=wiring.SystemClock())
     if as_json:
@@ -61,7 +61,7 @@ def run_dies(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int
 
 def run_pour(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int:
     """Run `seatwright pour`."""
-    from seatwright.workflows.plan import plan_case  # noqa: PLC0415
+    from seatwright.workflows.plan import plan_case
 
     plan = plan_case(wiring.open_case(case), now=parse_now(now), clock=wiring.SystemClock())
     if as_json:
@@ -75,12 +75,11 @@ def run_pour(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int
 
 def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: bool, as_json: bool) -> int:
     """Run `seatwright cast` on a case or on loose files."""
-    wiring.use_kernel_cache()
     if case is None:
         return _run_loose_cast(loose, strict=strict, as_json=as_json)
     if loose.reference or loose.poured or loose.unit_regions:
         raise InputError("a case and loose files cannot be mixed", hint="give CASE alone, or the three files alone")
-    from seatwright.workflows.cast_check import check_case_casts  # noqa: PLC0415
+    from seatwright.workflows.cast_check import check_case_casts
 
     source = wiring.open_case(case)
     bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
@@ -103,7 +102,7 @@ def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
         raise InputError(
             "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
         )
-    from seatwright.workflows.cast_check import check_surfaces  # noqa: PLC0415
+    from seatwright.workflows.cast_check import check_surfaces
 
     scans = wiring.read_loose_scans(loose.reference, loose.poured, loose.unit_regions, length_unit=loose.length_unit)
     with _show.progress_bar() as progress:
@@ -130,8 +129,7 @@ def _cast_exit(results: Sequence[CastResult], *, strict: bool) -> int:
 
 def run_dossier(case: Path, out: Path | None, *, now: str | None, strict: bool, as_json: bool) -> int:
     """Run `seatwright dossier`."""
-    wiring.use_kernel_cache()
-    from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
+    from seatwright.workflows.dossier import dossier_envelope, write_dossier
 
     target = (out or case / "dossier").resolve()
     with _show.progress_bar() as progress:
@@ -153,8 +151,7 @@ def run_dossier(case: Path, out: Path | None, *, now: str | None, strict: bool, 
 
 def run_demo(out: Path, *, as_json: bool) -> int:
     """Run `seatwright demo`: write the case, then its dossier."""
-    wiring.use_kernel_cache()
-    from seatwright.workflows.dossier import dossier_envelope, write_dossier  # noqa: PLC0415
+    from seatwright.workflows.dossier import dossier_envelope, write_dossier
 
     target = out.resolve()
     with _show.progress_bar() as progress:

@@ -48,9 +48,8 @@ def run_forecast(
     case: Path, options: ForecastOptions, *, now: str | None = None, strict: bool = False, as_json: bool = False
 ) -> int:
     """Run `seatwright forecast`: will the partial seat, and what dominates; with `strict`, 'rarely' exits with 10."""
-    wiring.use_kernel_cache()
-    from seatwright.workflows.cast_check import check_case_casts  # noqa: PLC0415
-    from seatwright.workflows.forecast import ForecastAsked, forecast_case  # noqa: PLC0415
+    from seatwright.workflows.cast_check import check_case_casts
+    from seatwright.workflows.forecast import ForecastAsked, forecast_case
 
     try:
         route = FrameworkRoute(options.framework)
