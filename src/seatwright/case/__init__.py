@@ -65,6 +65,7 @@ from seatwright.case._notation import (
     tooth_position,
 )
 from seatwright.case._parse import parse_bench, parse_case, parse_event
+from seatwright.case._partial import Clasp, GuidePlane, Rest
 from seatwright.case._review import review_case
 from seatwright.case._schemas import bench_json_schema, case_json_schema, event_json_schema
 from seatwright.case._state import (
@@ -79,6 +80,9 @@ from seatwright.case._terms import (
     Arch,
     AttachmentKind,
     Body,
+    ClaspAlloy,
+    ClaspApproach,
+    ClaspForm,
     CoreKind,
     ImpressionMaterial,
     ImpressionRole,
@@ -89,6 +93,7 @@ from seatwright.case._terms import (
     MaleJoin,
     MarginKind,
     Motion,
+    RestKind,
     Route,
     ScanOf,
     ScanRole,
@@ -133,6 +138,10 @@ __all__ = [
     "Break",
     "Case",
     "CaseState",
+    "Clasp",
+    "ClaspAlloy",
+    "ClaspApproach",
+    "ClaspForm",
     "CoreKind",
     "CrownsCounted",
     "CrownsDried",
@@ -145,6 +154,7 @@ __all__ = [
     "EdentulousSpace",
     "Equipment",
     "Event",
+    "GuidePlane",
     "Impression",
     "ImpressionMaterial",
     "ImpressionOut",
@@ -170,6 +180,8 @@ __all__ = [
     "PourPlan",
     "Poured",
     "Region",
+    "Rest",
+    "RestKind",
     "ReturnedDie",
     "Rinsed",
     "Route",

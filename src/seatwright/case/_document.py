@@ -3,6 +3,7 @@
 from pydantic import Field
 
 from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan, Tolerance
+from seatwright.case._partial import Clasp, GuidePlane, Rest
 from seatwright.case._terms import Arch, ImpressionRole
 from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Text, Tooth, Unit
 
@@ -30,6 +31,9 @@ class Case(Document):
     join: tuple[Join, ...] = ()
     attachment: tuple[Attachment, ...] = ()
     bar: tuple[Bar, ...] = ()
+    rest: tuple[Rest, ...] = ()
+    clasp: tuple[Clasp, ...] = ()
+    guide_plane: tuple[GuidePlane, ...] = ()
     impression: tuple[Impression, ...] = ()
     returned_die: tuple[ReturnedDie, ...] = ()
     scan: tuple[Scan, ...] = ()

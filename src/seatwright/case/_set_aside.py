@@ -11,7 +11,7 @@ from typing import Any
 
 from seatwright.errors import Fault
 
-__all__ = ["Rest", "set_aside"]
+__all__ = ["Remainder", "set_aside"]
 
 _TELLING = frozenset({"id", "tooth", "units", "lifts", "from_tooth", "to_tooth"})
 """Fields by which other parts know an item, or through which it reaches them: when wrong, its reach is unknown."""
@@ -28,7 +28,7 @@ _DROPPED = frozenset({"as_of"})
 
 
 @dataclass(frozen=True, slots=True)
-class Rest:
+class Remainder:
     """What is left of a document.
 
     Attributes
@@ -70,7 +70,7 @@ class Rest:
         return Fault(f"{place['list']}[{index}]{fault.where[place.end() :]}", fault.what, fault.hint)
 
 
-def set_aside(data: Mapping[str, Any], places: Iterable[tuple[str | int, ...]]) -> Rest | None:
+def set_aside(data: Mapping[str, Any], places: Iterable[tuple[str | int, ...]]) -> Remainder | None:
     """Take out the list items that hold a wrong field; None when what all comparisons rest on is wrong itself.
 
     Parameters
@@ -102,7 +102,7 @@ def set_aside(data: Mapping[str, Any], places: Iterable[tuple[str | int, ...]]) 
             gone |= _mentions(items[index]) if name in _RELIED_ON else {str(items[index].get("id", ""))}
         kept[name] = tuple(i for i in range(len(items)) if i not in indices)
         rest[name] = [items[i] for i in kept[name]]
-    return Rest(rest, kept, frozenset(gone), frozenset(lost))
+    return Remainder(rest, kept, frozenset(gone), frozenset(lost))
 
 
 def _mentions(value: object) -> set[str]:

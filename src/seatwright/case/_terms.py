@@ -6,6 +6,9 @@ __all__ = [
     "Arch",
     "AttachmentKind",
     "Body",
+    "ClaspAlloy",
+    "ClaspApproach",
+    "ClaspForm",
     "CoreKind",
     "ImpressionMaterial",
     "ImpressionRole",
@@ -16,6 +19,7 @@ __all__ = [
     "MaleJoin",
     "MarginKind",
     "Motion",
+    "RestKind",
     "Route",
     "ScanOf",
     "ScanRole",
@@ -149,6 +153,39 @@ class MaleJoin(StrEnum):
     SOLDERED = "soldered"
     LUTED_ON_CAST = "luted_on_cast"
     PICKED_UP_IN_MOUTH = "picked_up_in_mouth"
+
+
+class RestKind(StrEnum):
+    """Where a rest sits on its tooth."""
+
+    OCCLUSAL = "occlusal"
+    CINGULUM = "cingulum"
+    INCISAL = "incisal"
+
+
+class ClaspApproach(StrEnum):
+    """From which side of the survey line the retentive arm comes."""
+
+    SUPRABULGE = "suprabulge"
+    """From above the survey line, around the crown."""
+    INFRABULGE = "infrabulge"
+    """From the gum, under the survey line."""
+
+
+class ClaspForm(StrEnum):
+    """How the retentive arm is made."""
+
+    CAST = "cast"
+    WROUGHT = "wrought"
+
+
+class ClaspAlloy(StrEnum):
+    """Alloy of the retentive arm."""
+
+    COBALT_CHROMIUM = "cobalt_chromium"
+    GOLD = "gold"
+    TITANIUM = "titanium"
+    STAINLESS_STEEL = "stainless_steel"
 
 
 class ImpressionRole(StrEnum):

@@ -1,12 +1,13 @@
 """Whether the parts of a case agree with each other: every fault, each with its place and its remedy.
 
-Owns the order and the collecting; the rules stand by subject in `_check_teeth`, `_check_units`, `_check_attachments`
-and `_check_delivery`. Says what contradicts itself; what is merely unlikely is a finding (`review_case`).
+Owns the order and the collecting; the rules stand by subject in the `_check_` modules beside this one.
+Says what contradicts itself; what is merely unlikely is a finding (`review_case`).
 """
 
 from seatwright.case._bench import Bench
 from seatwright.case._check_attachments import check_attachments
 from seatwright.case._check_delivery import check_delivery
+from seatwright.case._check_partial import check_partial
 from seatwright.case._check_teeth import check_teeth
 from seatwright.case._check_units import check_units
 from seatwright.case._document import Case
@@ -36,7 +37,13 @@ def validate_case(case: Case, *, file: str = "case.toml") -> tuple[Fault, ...]:
 
 def find_contradictions(case: Case) -> list[Fault]:
     """Return what `validate_case` does, with places that begin inside the document."""
-    return [*check_teeth(case), *check_units(case), *check_attachments(case), *check_delivery(case)]
+    return [
+        *check_teeth(case),
+        *check_units(case),
+        *check_attachments(case),
+        *check_partial(case),
+        *check_delivery(case),
+    ]
 
 
 def validate_bench(bench: Bench, *, file: str = "bench.toml") -> tuple[Fault, ...]:

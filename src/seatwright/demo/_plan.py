@@ -41,6 +41,7 @@ from seatwright.case import (
     UnitKind,
     Veneer,
 )
+from seatwright.demo._holds import make_clasps, make_guide_planes, make_rests
 
 __all__ = [
     "CONUS_LEAN_DEG",
@@ -65,9 +66,9 @@ _DEFAULT_RADIUS_MM = 4.0
 def make_plan(
     as_of: datetime,
     seeds_mm: Mapping[int, tuple[float, float, float]],
-    fittings_mm: Mapping[str, tuple[float, float, float]],
+    places_mm: Mapping[str, tuple[float, float, float]],
 ) -> Case:
-    """Return the case document; seeds by tooth and attachment places by id, both in the reference scan's frame."""
+    """Return the case document; seeds by tooth, other places by id, all in the reference scan's frame."""
     return Case(
         schema=1,
         code="DEMO-1",
@@ -86,8 +87,11 @@ def make_plan(
             Join(id="bridge-33-35", kind=JoinKind.BRIDGE, units=(33, 34, 35)),
             Join(id="splint-42-43", kind=JoinKind.SPLINT, units=(42, 43)),
         ),
-        attachment=_attachments(fittings_mm),
+        attachment=_attachments(places_mm),
         bar=(Bar(id="bar-front", from_tooth=33, to_tooth=42, length_mm=17.0, ridge_gap_mm=2.0, stops=2),),
+        rest=make_rests(places_mm),
+        clasp=make_clasps(places_mm),
+        guide_plane=make_guide_planes(places_mm),
         impression=_impressions(),
         returned_die=(
             ReturnedDie(
