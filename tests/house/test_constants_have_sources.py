@@ -9,7 +9,7 @@ import pytest
 from seatwright.evidence import list_evidence
 
 SRC = Path(__file__).resolve().parents[2] / "src" / "seatwright"
-ROOMS = ("arch", "dies", "pour", "forecast", "cast")
+ROOMS = ("arch", "dies", "pour", "forecast", "cast", "survey")
 MODULES = sorted(p for room in ROOMS for p in (SRC / room).rglob("*.py"))
 SOURCE = re.compile(
     r"evidence: (?P<id>[\w, ]+)|\b(ISO|JCGM|IEC|ASTM)[ \d/:-]+|judgement: \S|common practice|definition: \S"
