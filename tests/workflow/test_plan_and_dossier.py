@@ -58,6 +58,21 @@ def test_dossier_without_scans_is_still_a_dossier() -> None:
     assert dossier.hollow.number.endswith("min left")
 
 
+def test_dossier_on_the_pick_up_day_carries_its_timetable() -> None:
+    dossier = gather_dossier(_source(), now=None, clock=CLOCK)
+    assert {row.impression for row in dossier.day.timetable.tasks} == {"pickup-1", OPPOSING}
+    assert dossier.no_day == ""
+
+
+def test_dossier_at_a_bench_where_nobody_mixes_says_so_instead_of_failing() -> None:
+    bench = demo_bench()
+    hands = tuple(p.model_copy(update={"skills": tuple(s for s in p.skills if s != "mix")}) for p in bench.person)
+    source = MemorySource(demo_case(scan=(), region=()), bench.model_copy(update={"person": hands}), demo_events())
+    dossier = gather_dossier(source, now=None, clock=CLOCK)
+    assert dossier.day is None
+    assert "mix" in dossier.no_day
+
+
 def test_taken_folder_is_refused_before_any_work() -> None:
     def printer(*_: object, **__: object) -> dict[str, bytes]:
         raise AssertionError("must not print")

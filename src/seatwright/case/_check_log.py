@@ -60,8 +60,7 @@ def check_log(
     if case is not None:
         faults += _check_names(numbered, case)
     if is_whole:
-        known = None if case is None else {impression.id for impression in case.impression}
-        faults += _check_order(numbered, known)
+        faults += _check_order(numbered, case)
     ordered = located(sorted(faults, key=lambda fault: _line_of(fault.where)), file)
     n_more = len(ordered) - _MAX_FAULTS
     if n_more <= 0:
@@ -182,10 +181,12 @@ def _check_count(event: CrownsCounted, line: int, case: Case) -> Iterator[Fault]
             )
 
 
-def _check_order(numbered: Sequence[_Line], known: set[str] | None) -> Iterator[Fault]:
+def _check_order(numbered: Sequence[_Line], case: Case | None) -> Iterator[Fault]:
     """Yield what cannot come in this order; impressions that the case does not know are told elsewhere."""
+    known = None if case is None else {impression.id for impression in case.impression}
+    has_base = known if case is None else {i.id for i in case.impression if i.pour.base_stone is not None}
     out: dict[str, datetime] = {}
-    full: set[str] = set()
+    full: dict[str, int] = {}
     for line, event in numbered:
         name = getattr(event, "impression", None)
         if name is None or isinstance(event, StepStarted | StepFinished) or (known is not None and name not in known):
@@ -199,7 +200,7 @@ def _check_order(numbered: Sequence[_Line], known: set[str] | None) -> Iterator[
                 )
             out.setdefault(name, event.at)
             continue
-        of_pour = list(_check_pour(event, line, full=full, name=name))
+        of_pour = list(_check_pour(event, line, full=full, may_have_base=has_base is None or name in has_base))
         if name not in out:
             yield Fault(
                 _at(line, "what"),
@@ -222,22 +223,29 @@ def _check_contact(event: Event, line: int, out_at: datetime) -> Iterator[Fault]
             )
 
 
-def _check_pour(event: Event, line: int, *, full: set[str], name: str) -> Iterator[Fault]:
-    """Yield order faults of pouring; `full` holds the impressions that have stone in them and is updated."""
+def _check_pour(event: Event, line: int, *, full: dict[str, int], may_have_base: bool) -> Iterator[Fault]:
+    """Yield order faults of pouring; `full` counts the mixes in each impression that holds stone, and is updated.
+
+    A second pour before separation is the base, where a base is planned.
+    """
     if isinstance(event, Poured):
-        if name in full:
+        name = event.impression
+        full[name] = full.get(name, 0) + 1
+        if full[name] > (2 if may_have_base else 1):
             yield Fault(
                 _at(line, "what"),
                 f"{name} is poured again before it was separated",
-                "log a base or second mix as step_finished; log separated before a second pour",
+                "plan its base in the case (base_stone), or log a further mix as step_finished; log separated before a "
+                "second cast",
             )
-        full.add(name)
     if isinstance(event, Separated):
-        if name not in full:
+        if event.impression not in full:
             yield Fault(
-                _at(line, "what"), f"{name} is separated, but holds no stone", "log poured first, with its time"
+                _at(line, "what"),
+                f"{event.impression} is separated, but holds no stone",
+                "log poured first, with its time",
             )
-        full.discard(name)
+        full.pop(event.impression, None)
 
 
 def _shown(moment: datetime) -> str:

@@ -132,7 +132,7 @@ class StepFinished(_Happened):
 
 
 class Poured(_Happened):
-    """Stone went in; `at` is when the last of it did."""
+    """Stone went in; `at` is when the last of it did. A second one before separation is the base."""
 
     what: Literal["poured"] = "poured"
     impression: Label

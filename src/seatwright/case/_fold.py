@@ -187,6 +187,8 @@ def _(event: CrownsDried, state: ImpressionState) -> ImpressionState:
 
 @_apply.register
 def _(event: Poured, state: ImpressionState) -> ImpressionState:
+    if state.poured_at is not None and state.separated_at is None:  # the base: the first pour's age is not touched
+        return replace(state, steps_done=state.steps_done | {("pour-base", 0)})
     return replace(state, poured_at=event.at, poured_stone=event.stone, n_pours=state.n_pours + 1, separated_at=None)
 
 

@@ -53,7 +53,7 @@ class ImpressionState:
     """(step, tooth) pairs; tooth 0 for a step on the whole impression."""
     steps_running: frozenset[tuple[str, int]] = frozenset()
     poured_at: datetime | None = None
-    """The latest pour; `n_pours` tells whether it was the first."""
+    """The latest cast's first pour, its base not counted; `n_pours` tells whether it was the first cast."""
     n_pours: int = 0
     poured_stone: Stone | None = None
     separated_at: datetime | None = None

@@ -122,6 +122,9 @@ def timetable(
     limit_s: Annotated[float, typer.Option("--limit-s", help="Longest search, seconds.")] = 10.0,
     runs: Annotated[int, typer.Option("--runs", help="Simulated days for the chances; 0: none.")] = 2000,
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also write the bars here.")] = None,
+    cards: Annotated[
+        Path | None, typer.Option("--cards", metavar="DIR", help="Also write step-cards.pdf here, in order of work.")
+    ] = None,
     check: Annotated[
         Path | None, typer.Option("--check", metavar="FILE", help="Check this timetable (JSON) instead of planning.")
     ] = None,
@@ -132,7 +135,7 @@ def timetable(
     """Say who does what when, so that no pour passes its window; proven best, or with the bound."""
     from seatwright.cli import _timetable
 
-    options = _timetable.TimetableOptions(limit_s=limit_s, n_runs=runs, svg=svg, check=check)
+    options = _timetable.TimetableOptions(limit_s=limit_s, n_runs=runs, svg=svg, cards=cards, check=check)
     return _timetable.run_timetable(cases, bench=bench, now=now, options=options, strict=strict, as_json=as_json)
 
 

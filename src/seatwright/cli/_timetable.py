@@ -17,10 +17,11 @@ from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._commands import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Severity
+from seatwright.pour.timetable import verdict_of
 from seatwright.progress import SILENT
 from seatwright.workflows.edited import check_edited
 from seatwright.workflows.ports import CaseSource
-from seatwright.workflows.timetable import BenchDay, PlanSettings, cards_in_order, plan_bench_day, timetable_envelope
+from seatwright.workflows.timetable import BenchDay, PlanSettings, plan_bench_day, timetable_envelope
 
 __all__ = ["TimetableOptions", "open_cases", "run_timetable", "show_timetable"]
 
@@ -45,7 +46,7 @@ class TimetableOptions:
     svg : Path or None
         Where the bars go.
     cards : Path or None
-        Folder, which is made, for the step cards in order, one SVG file a page.
+        Folder, which is made, for the step cards in order as ``step-cards.pdf``.
     check : Path or None
         JSON of a timetable, as this command prints it, perhaps edited: checked against every rule instead of planned.
     """
@@ -114,12 +115,11 @@ def _write_svg(day: BenchDay, path: Path) -> None:
 
 
 def _write_cards(day: BenchDay, folder: Path) -> None:
-    from seatwright.figures import draw_step_cards  # noqa: PLC0415
+    from seatwright.papers import typeset_step_cards  # noqa: PLC0415
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for page, svg in enumerate(draw_step_cards(cards_in_order(day), zone=day.zone), start=1):
-            (folder / f"step-cards-{page:02d}.svg").write_text(svg, encoding="utf-8")
+        (folder / "step-cards.pdf").write_bytes(typeset_step_cards(day))
     except OSError as error:
         raise InputError(f"{folder}: cannot be written ({error.strerror})", hint="give another folder") from error
 
@@ -147,7 +147,7 @@ def show_timetable(day: BenchDay) -> None:
     """Print the verdict, then who does what when, then how things wait, the risks and what would help."""
     console = Console(highlight=False, file=sys.stdout)
     timetable = day.timetable
-    console.print(f"[bold]{escape(_verdict(day))}[/bold]", soft_wrap=True)
+    console.print(f"[bold]{escape(verdict_of(day.timetable, zone=day.zone))}[/bold]", soft_wrap=True)
     table = Table(box=None, pad_edge=False)
     for column in ("from", "to", "who", "what", "impression", "with"):
         table.add_column(column, overflow="fold")
@@ -179,13 +179,3 @@ def show_timetable(day: BenchDay) -> None:
 def _clock(moment: datetime, day: BenchDay) -> str:
     local = moment.astimezone(day.zone)
     return f"{local:%H:%M}" if local.date() == day.now.astimezone(day.zone).date() else f"{local:%d %b %H:%M}"
-
-
-def _verdict(day: BenchDay) -> str:
-    timetable = day.timetable
-    end = max((row.end for row in timetable.tasks), default=day.now)
-    proven = "proven: nothing better exists" if timetable.proven else "not proven best within the time given"
-    if timetable.late:
-        names = ", ".join(f"{late.impression} by {late.by_min:.0f} min" for late in timetable.late)
-        return f"Does not fit: past its window {names}. Done at {_clock(end, day)} ({proven})."
-    return f"Every pour in its window. Done at {_clock(end, day)} ({proven})."

@@ -12,7 +12,6 @@ from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
 from seatwright.figures._movements import draw_movements
 from seatwright.figures._render import Paint, View, render_surface
-from seatwright.figures._step_cards import draw_step_cards
 from seatwright.figures._text import clean_text
 from seatwright.figures._timetable_bars import draw_timetable_bars
 
@@ -36,7 +35,6 @@ __all__ = [
     "draw_movements",
     "draw_ranked_links",
     "draw_seating_chance",
-    "draw_step_cards",
     "draw_timetable_bars",
     "fit_drawing_axes",
     "measure_shift_length",

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta, tzinfo
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE, Ink
 from seatwright.figures._svg import Box, Sheet
 from seatwright.figures._text import measure_text_mm, wrap_text
-from seatwright.pour.timetable import Late, Placed, Timetable
+from seatwright.pour.timetable import Late, Placed, Timetable, verdict_of
 
 __all__ = ["draw_timetable_bars"]
 
@@ -106,19 +106,8 @@ def _scale(timetable: Timetable) -> _Scale:
 
 def _draw_head(sheet: Sheet, timetable: Timetable, zone: tzinfo) -> None:
     ink = ACCENT if timetable.late else INK
-    line = wrap_text(_verdict(timetable, zone), _WIDTH_MM, 5.0, bold=True, max_lines=1)
+    line = wrap_text(verdict_of(timetable, zone=zone), _WIDTH_MM, 5.0, bold=True, max_lines=1)
     sheet.text((0.0, 5.0), line[0] if line else "", size_mm=5.0, bold=True, ink=ink)
-
-
-def _verdict(timetable: Timetable, zone: tzinfo) -> str:
-    if not timetable.tasks:
-        return "Nothing is left to do."
-    end = max(task.end for task in timetable.tasks).astimezone(zone)
-    proven = "proven best" if timetable.proven else "not proven best"
-    if timetable.late:
-        names = ", ".join(f"{late.impression} {late.by_min:.0f} min late" for late in timetable.late)
-        return f"Does not fit: {names}. Done at {end:%H:%M}; {proven}."
-    return f"Every pour in its window. Done at {end:%H:%M}; {proven}."
 
 
 def _draw_axis(sheet: Sheet, scale: _Scale, foot: float, zone: tzinfo) -> None:
@@ -186,19 +175,22 @@ def _draw_now(sheet: Sheet, scale: _Scale, now: datetime, foot: float, zone: tzi
 
 def _draw_list(sheet: Sheet, numbered: Sequence[tuple[int, Placed]], top: float, per_column: int, zone: tzinfo) -> None:
     width = _WIDTH_MM / _COLUMNS
+    one_case = len({task.case for _, task in numbered}) == 1
     for index, (number, task) in enumerate(numbered):
         column, row = divmod(index, per_column)
-        line = wrap_text(f"{number}  {_in_words(task, zone)}", width - 3.0, 3.0, max_lines=1)
+        line = wrap_text(f"{number}  {_in_words(task, zone, one_case=one_case)}", width - 3.0, 3.0, max_lines=1)
         sheet.text((column * width, top + _LINE_MM * (row + 0.6)), line[0], size_mm=3.0)
 
 
-def _in_words(task: Placed, zone: tzinfo) -> str:
+def _in_words(task: Placed, zone: tzinfo, *, one_case: bool) -> str:
     span = f"{task.start.astimezone(zone):%H:%M}-{task.end.astimezone(zone):%H:%M}"
     who = f", {task.who}" if task.who else ""
-    return f"{span}  {task.what}, {task.case} {task.impression}{who}"
+    about = task.impression if one_case else f"{task.case} {task.impression}"
+    return f"{span}  {task.what}, {about}{who}"
 
 
 def _describe(timetable: Timetable, zone: tzinfo) -> str:
-    lines = [_verdict(timetable, zone)]
-    lines += [f"{i}: {_in_words(task, zone)}." for i, task in enumerate(timetable.tasks, start=1)]
+    lines = [verdict_of(timetable, zone=zone)]
+    one_case = len({task.case for task in timetable.tasks}) == 1
+    lines += [f"{i}: {_in_words(task, zone, one_case=one_case)}." for i, task in enumerate(timetable.tasks, start=1)]
     return " ".join(lines)

@@ -12,9 +12,11 @@ from seatwright.figures import (
     draw_deviation,
     draw_intervals,
     draw_movements,
+    draw_timetable_bars,
 )
 from seatwright.papers._codes import draw_code
 from seatwright.papers._page import render_page
+from seatwright.papers._step_cards import typeset_step_cards
 from seatwright.papers._typeset import rasterize_svg, typeset_pdf
 from seatwright.papers._view import view_dossier
 from seatwright.progress import SILENT, Progress
@@ -57,6 +59,8 @@ def render_dossier(
     files["die-labels.pdf"] = typeset_pdf(
         "die-labels.typ", {**view, "labels": _labels(view)}, now=dossier.now, files=_codes(view)
     )
+    if dossier.day is not None:
+        files["step-cards.pdf"] = typeset_step_cards(dossier.day)
     progress.report(0.9, "writing the page")
     files["dossier.json"] = envelope_json
     for number, cast in enumerate(dossier.casts, start=1):
@@ -71,6 +75,8 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
     figures = {"arch-sheet": draw_arch_sheet(dossier)}
     if dossier.pour.impressions:
         figures["clock"] = draw_clock(dossier.pour)
+    if dossier.day is not None:
+        figures["timetable"] = draw_timetable_bars(dossier.day.timetable, zone=dossier.day.zone)
     for number, cast in enumerate(dossier.casts, start=1):
         figures[f"intervals-{number}"] = draw_intervals(cast)
         figures[f"movements-{number}"] = draw_movements(cast)

@@ -13,6 +13,7 @@ from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_cast import view_cast
 from seatwright.papers._view_pour import view_impression
 from seatwright.papers._words import show_moment, view_finding, view_round
+from seatwright.pour.timetable import verdict_of
 from seatwright.workflows.results import Dossier
 
 __all__ = ["TECHNIQUE_NAMES", "view_dossier"]
@@ -53,6 +54,7 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "bars": _view_bars(dossier),
         "rounds": [view_round(r) for r in gather_rounds(_open_sequences(dossier), dossier.label)],
         "impressions": [view_impression(dossier, clock) for clock in sort_by_urgency(dossier.pour.impressions)],
+        "timetable": _view_timetable(dossier),
         "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
         "findings": [view_finding(f) for f in dossier.findings],
         "tolerance": {"shown": f"{case.tolerance.unit_shift_um:g} µm", "reason": case.tolerance.reason},
@@ -60,6 +62,32 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
     }
     cleaned: dict[str, Any] = _clean(view)
     return cleaned
+
+
+def _view_timetable(dossier: Dossier) -> dict[str, Any]:
+    """Return the timetable in words; ``rows`` is empty where there is none, and ``why_not`` says why."""
+    if dossier.day is None:
+        return {"verdict": "", "rows": [], "risks": [], "is_late": False, "why_not": dossier.no_day}
+    table, zone = dossier.day.timetable, dossier.day.zone
+    risks = [m for m in table.misses if m.kind == "window"]
+    return {
+        "verdict": verdict_of(table, zone=zone),
+        "rows": [
+            {
+                "start": f"{row.start.astimezone(zone):%H:%M}",
+                "end": f"{row.end.astimezone(zone):%H:%M}",
+                "who": row.who or "no hands",
+                "what": row.what,
+                "impression": row.impression,
+                "equipment": ", ".join(row.equipment),
+            }
+            for row in table.tasks
+            if not (row.is_fixed and row.end <= dossier.day.now)
+        ],
+        "risks": [f"{m.what.split('/')[-1]}: missed in {100 * m.chance:.0f} of 100 such days" for m in risks],
+        "is_late": bool(table.late),
+        "why_not": "",
+    }
 
 
 def _open_sequences(dossier: Dossier) -> list[list[StepCard]]:

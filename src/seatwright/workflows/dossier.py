@@ -5,16 +5,20 @@ from datetime import datetime
 from typing import Protocol
 
 from seatwright.case import ScanRole
+from seatwright.errors import CannotCompute, CaseError
 from seatwright.findings import sort_findings
 from seatwright.progress import SILENT, Progress
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
-from seatwright.workflows.plan import plan_case
+from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
 from seatwright.workflows.results import CastStep, Dossier
 from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
+from seatwright.workflows.timetable import BenchDay, PlanSettings, is_work_left, plan_day_of
 
 __all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
+
+_DAY = PlanSettings(limit_s=5.0, n_runs=500, remedies_s=0.0)  # judgement: a dossier is not kept waiting for a bound
 
 
 class DossierPrinter(Protocol):
@@ -34,6 +38,7 @@ def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, pr
     scan_files: tuple[InputFile, ...] = ()
     if any(scan.role is ScanRole.POURED for scan in case.scan):
         casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
+    day, no_day = _plan_day(plan)
     findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
     headline, severity = write_headline(findings)
     return Dossier(
@@ -52,7 +57,34 @@ def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, pr
         hollow=summarize_hollow(plan, casts),
         job=summarize_job(plan, casts),
         findings=findings,
+        day=day,
+        no_day=no_day,
     )
+
+
+def _plan_day(plan: Plan) -> tuple[BenchDay | None, str]:
+    """Return the timetable of what is left at the bench, or why there is none; a bench half described is no fault."""
+    if not is_work_left(plan):
+        return None, ""
+    try:
+        return plan_day_of((plan,), settings=_DAY), ""
+    except (CaseError, CannotCompute) as error:
+        return None, f"{error.message}: {error.hint}" if error.hint else error.message
+
+
+def _timetable_result(day: BenchDay | None) -> dict[str, object] | None:
+    """Return what the dossier keeps of a timetable; how long the search took would differ from run to run."""
+    if day is None:
+        return None
+    table = day.timetable
+    return {
+        "tasks": table.tasks,
+        "objective": table.objective,
+        "bound": table.bound,
+        "proven": table.proven,
+        "late": table.late,
+        "misses": table.misses,
+    }
 
 
 def dossier_envelope(dossier: Dossier) -> dict[str, object]:
@@ -66,6 +98,7 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
         "axes": dossier.axes,
         "dies": dossier.dies,
         "pour": dossier.pour,
+        "timetable": _timetable_result(dossier.day),
         "cast": [
             {"reference": step.reference_scan.id, "poured": step.poured_scan.id, "check": step.result}
             for step in dossier.casts

@@ -18,6 +18,7 @@ from seatwright.mesh import Surface
 from seatwright.pour import PourResult
 from seatwright.quantities import FloatArray
 from seatwright.workflows.ports import InputFile
+from seatwright.workflows.timetable import BenchDay
 
 __all__ = ["CastStep", "Dossier", "Hollow", "JobStep"]
 
@@ -99,6 +100,10 @@ class Dossier:
         All steps of the job in order, those not yet done included.
     findings : tuple of Finding
         All findings of all steps, gravest first.
+    day : BenchDay or None
+        Timetable of what is left at the bench; None when nothing is, or none can be made.
+    no_day : str
+        Why none can be made; empty otherwise.
     tooth_labels : mapping of int to str
         How each tooth number is shown in the chosen notation; ISO 3950 where absent.
     """
@@ -118,6 +123,8 @@ class Dossier:
     hollow: Hollow
     job: tuple[JobStep, ...]
     findings: tuple[Finding, ...]
+    day: BenchDay | None = None
+    no_day: str = ""
     tooth_labels: Mapping[int, str] = field(default_factory=dict)
 
     def label(self, tooth: int) -> str:

@@ -32,7 +32,16 @@ from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
 
-__all__ = ["BenchDay", "PlanSettings", "cards_in_order", "keep_of", "plan_bench_day", "timetable_envelope"]
+__all__ = [
+    "BenchDay",
+    "PlanSettings",
+    "cards_in_order",
+    "is_work_left",
+    "keep_of",
+    "plan_bench_day",
+    "plan_day_of",
+    "timetable_envelope",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +100,15 @@ def plan_bench_day(
     CaseError
         A case is faulty, the cases' benches differ, or no timetable can be made of them.
     """
-    settings = settings or PlanSettings()
     progress.report(0.0, "reading the cases")
-    plans = _load_plans(sources, now=now, clock=clock)
+    return plan_day_of(_load_plans(sources, now=now, clock=clock), settings=settings, progress=progress)
+
+
+def plan_day_of(
+    plans: Sequence[Plan], *, settings: PlanSettings | None = None, progress: Progress = SILENT
+) -> BenchDay:
+    """Plan the bench for cases that are planned already, all at one moment and one bench; see `plan_bench_day`."""
+    settings = settings or PlanSettings()
     moment, bench = plans[0].bundle.now, plans[0].bundle.bench
     facts = tuple(f for p in plans for f in read_facts(p.bundle.case, p.bundle.events, now=moment))
     works = [work for plan in plans for work in _works_of(plan)]
@@ -113,7 +128,7 @@ def plan_bench_day(
     problem, timetable = make_timetable(problem, options=options, rng=rng, progress=progress.part(0.1, 1.0))
     stops = (f for plan in plans for f in (*plan.dies.findings, *plan.pour.findings))
     return BenchDay(
-        plans=plans,
+        plans=tuple(plans),
         bench=bench,
         now=moment,
         zone=bench_zone(bench),
@@ -124,6 +139,12 @@ def plan_bench_day(
         inputs=tuple(file for plan in plans for file in _named(plan.bundle)),
         findings=sort_findings((*timetable.findings, *stops)),
     )
+
+
+def is_work_left(plan: Plan) -> bool:
+    """Tell whether an impression of this case is still to be taken, poured or separated."""
+    left = {clock.impression for clock in plan.pour.impressions if clock.phase is not ImpressionPhase.SEPARATED}
+    return any(impression.id in left for impression in plan.bundle.case.current_impressions())
 
 
 def _load_plans(sources: Sequence[CaseSource], *, now: datetime | None, clock: Clock) -> tuple[Plan, ...]:

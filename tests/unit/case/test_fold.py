@@ -177,6 +177,46 @@ def test_second_pour_after_separation_is_counted() -> None:
     assert (state.n_pours, state.poured_at, state.separated_at) == (2, minutes(12), None)
 
 
+def _plan_with_base(base_stone: Stone | None):
+    planned = demo_impressions()
+    pour = planned[0].pour.model_copy(update={"base_stone": base_stone})
+    return demo_case(impression=(planned[0].model_copy(update={"pour": pour}), *planned[1:]))
+
+
+def _poured_twice(case, *more: Event):
+    events = (
+        ImpressionOut(seq=1, at=minutes(0), by="a", impression=PICK_UP),
+        Poured(seq=2, at=minutes(30), by="a", impression=PICK_UP, stone=Stone.TYPE_4),
+        Poured(seq=3, at=minutes(50), by="a", impression=PICK_UP, stone=Stone.TYPE_3),
+    )
+    return fold_events((*events, *more), case, now=minutes(200)).impressions[PICK_UP]
+
+
+def test_base_logged_as_a_second_pour_leaves_the_first_pour_its_age() -> None:
+    state = _poured_twice(_plan_with_base(Stone.TYPE_3))
+    assert (state.poured_at, state.poured_stone, state.n_pours) == (minutes(30), Stone.TYPE_4, 1)
+    assert ("pour-base", 0) in state.steps_done
+
+
+def test_third_pour_before_separation_is_refused_even_with_a_base() -> None:
+    third = Poured(seq=4, at=minutes(60), by="a", impression=PICK_UP, stone=Stone.TYPE_3)
+    with pytest.raises(CaseError):
+        _poured_twice(_plan_with_base(Stone.TYPE_3), third)
+
+
+def test_second_pour_without_a_planned_base_is_refused_with_what_to_do() -> None:
+    with pytest.raises(CaseError) as caught:
+        _poured_twice(_plan_with_base(None))
+    assert "base_stone" in caught.value.faults[0].hint
+
+
+def test_cast_after_a_base_counts_its_own_pour() -> None:
+    apart = Separated(seq=4, at=minutes(80), by="a", impression=PICK_UP)
+    again = Poured(seq=5, at=minutes(90), by="a", impression=PICK_UP, stone=Stone.TYPE_4)
+    state = _poured_twice(_plan_with_base(Stone.TYPE_3), apart, again)
+    assert (state.poured_at, state.n_pours) == (minutes(90), 2)
+
+
 def test_retake_lifts_the_units_instead_of_the_impression_it_replaces() -> None:
     pick_up, opposing = demo_impressions()
     retake = pick_up.model_copy(update={"id": "pickup-2", "replaces": PICK_UP})
@@ -194,8 +234,8 @@ BAD_LOGS: dict[str, tuple[tuple[Event, ...], list[str]]] = {
     ),
     "separated before it was poured": ((_at(Separated, 1, impression=PICK_UP),), ["line 2: what"]),
     "left the mouth twice": ((_at(ImpressionOut, 1, impression=PICK_UP),), ["line 2: what"]),
-    "poured twice": (
-        tuple(_at(Poured, at, impression=PICK_UP, stone=Stone.TYPE_4) for at in (1, 2)), ["line 3: what"]
+    "poured three times": (
+        tuple(_at(Poured, at, impression=PICK_UP, stone=Stone.TYPE_4) for at in (1, 2, 3)), ["line 4: what"]
     ),
     "disinfected before it left the mouth": ((_disinfected(5, 10, bagged=True),), ["line 2: contact_min"]),
     "unknown impression": ((_at(Separated, 1, impression="pickup-9"),), ["line 2: impression"]),

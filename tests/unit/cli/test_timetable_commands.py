@@ -4,6 +4,7 @@ import json
 from datetime import timedelta
 
 import pytest
+from pypdf import PdfReader
 from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
 
 from seatwright.case import fold_events
@@ -56,10 +57,9 @@ def test_bars_are_written_where_asked(folder, capsys, tmp_path) -> None:
 
 def test_step_cards_are_printed_in_order(folder, capsys, tmp_path) -> None:
     run(folder, capsys, asked={"cards": tmp_path / "cards"})
-    pages = sorted((tmp_path / "cards").glob("*.svg"))
-    assert pages[0].name == "step-cards-01.svg"
-    text = "".join(page.read_text(encoding="utf-8") for page in pages)
-    assert text.index("flash off") < text.index("separate")
+    text = "".join(page.extract_text() for page in PdfReader(tmp_path / "cards" / "step-cards.pdf").pages)
+    assert text.index("Flash off") < text.index("Separate")
+    assert "Does not fit: past its window opposing-1" in text
 
 
 def test_shared_bench_is_read_from_its_own_file(folder, capsys, tmp_path) -> None:

@@ -59,7 +59,7 @@ def test_late_pour_is_said_in_words_not_by_color_alone(timetable) -> None:
     pour = timetable.task("C0/pickup-1/pour")
     late = Late("C0", "pickup-1", pour.end, pour.start, 4.0, Band.STRETCHED, 300)
     shown = texts(draw_timetable_bars(replace(timetable, late=(late,)), zone=UTC))
-    assert any(t.startswith("Does not fit: pickup-1 4 min late") for t in shown)
+    assert any(t.startswith("Does not fit: past its window pickup-1 by 4 min") for t in shown)
     assert "window of pickup-1 ends" in shown
 
 

@@ -145,3 +145,12 @@ def test_label_codes_decode_to_case_and_tooth() -> None:
 
     picture = Image.open(io.BytesIO(rasterize_svg(draw_code("DEMO-1/44/gel"), px_per_inch=300)))
     assert [code.text for code in zxingcpp.read_barcodes(picture)] == ["DEMO-1/44/gel"]
+
+
+def test_timetable_stands_on_card_and_page_and_has_its_own_paper(plain) -> None:
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(plain["bench-card.pdf"])).pages)
+    assert "Who does what when" in text
+    assert 'href="step-cards.pdf"' in plain["index.html"].decode()
+    assert "figures/timetable.svg" in plain
+    cards = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(plain["step-cards.pdf"])).pages)
+    assert cards.index("Flash off") < cards.index("Separate")

@@ -18,6 +18,7 @@ from seatwright.pour.timetable._remedies import find_remedies, with_more_hands
 from seatwright.pour.timetable._simulate import replay_runs, simulate_misses
 from seatwright.pour.timetable._timetable import Goal, Late, Miss, Overstep, Placed, Remedy, Timetable, Wait
 from seatwright.pour.timetable._validate import require_sound
+from seatwright.pour.timetable._verdict import verdict_of
 from seatwright.pour.timetable._works import bring_work, keep_words
 
 __all__ = [
@@ -63,5 +64,6 @@ __all__ = [
     "require_sound",
     "retell",
     "simulate_misses",
+    "verdict_of",
     "with_more_hands",
 ]

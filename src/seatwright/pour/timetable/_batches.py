@@ -66,6 +66,8 @@ def name_of_run(cards: Sequence[StepCard]) -> tuple[str, str]:
     for card in cards:
         minutes[card.id] = minutes.get(card.id, 0.0) + card.duration.typical_min
     main = max(minutes, key=lambda step: minutes[step])
+    if main.startswith(_ON_ITS_OWN):
+        return main, "stops under" + main.removeprefix(_ON_ITS_OWN).replace("-", " ")
     return main, _WORDS.get(main, main.replace("-", " "))
 
 

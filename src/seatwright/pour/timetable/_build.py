@@ -171,7 +171,7 @@ class _Part:
         is_away = not run.is_attended or step in AT_BENCH
         task = Task(
             self._name(step, units),
-            f"{words} {', '.join(str(u) for u in units)}".strip(),
+            words if words.startswith("stops under") else f"{words} {', '.join(str(u) for u in units)}".strip(),
             _on_grid(duration),
             self.work.case,
             self.work.impression,

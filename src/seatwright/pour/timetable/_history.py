@@ -3,7 +3,7 @@
 Owns reading events as work done. Refuses to plan.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -39,7 +39,21 @@ class Fact:
 
 def read_facts(case: Case, events: Sequence[Event], *, now: datetime) -> tuple[Fact, ...]:
     """Return the facts of one case's log up to `now`, one per impression, step and unit."""
-    return merge_facts(fact for event in events if event.at <= now for fact in _facts_of(case, event))
+    return merge_facts(fact for event in _with_bases(events) if event.at <= now for fact in _facts_of(case, event))
+
+
+def _with_bases(events: Iterable[Event]) -> Iterator[Event]:
+    """Yield the events, with a second pour before separation told as what it is: the base."""
+    holds_stone: set[str] = set()
+    for event in events:
+        if isinstance(event, Separated):
+            holds_stone.discard(event.impression)
+        if isinstance(event, Poured) and event.impression in holds_stone:
+            yield StepFinished(seq=event.seq, at=event.at, by=event.by, impression=event.impression, step="pour-base")
+            continue
+        if isinstance(event, Poured):
+            holds_stone.add(event.impression)
+        yield event
 
 
 def merge_facts(facts: Iterable[Fact]) -> tuple[Fact, ...]:

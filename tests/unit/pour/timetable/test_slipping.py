@@ -15,7 +15,7 @@ from seatwright.pour.timetable import (
 )
 
 MINUTE = timedelta(minutes=1)
-TWO_S = PlanOptions(limit_s=60)
+QUICK = PlanOptions(limit_s=2)
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +26,7 @@ def day():
 def test_day_that_goes_as_planned_keeps_its_timetable(day) -> None:
     problem, timetable = day
     now = timetable.now + 30 * MINUTE
-    again, new = replan(problem, timetable, facts_as_planned(timetable, now=now), now=now, options=TWO_S)
+    again, new = replan(problem, timetable, facts_as_planned(timetable, now=now), now=now, options=QUICK)
     assert check_timetable(again, new) == ()
     assert new.goal("change").value == 0
     assert new.changes == ()
@@ -38,7 +38,7 @@ def test_late_step_gives_a_sound_timetable_that_keeps_what_is_close(day, minute)
     problem, timetable = day
     now = timetable.now + minute * MINUTE
     facts = facts_as_planned(timetable, now=now, late_min=3)
-    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    again, new = replan(problem, timetable, facts, now=now, options=QUICK)
     assert check_timetable(again, new) == ()
     for row in timetable.tasks:
         if now <= row.start <= now + 5 * MINUTE and again.task(row.id).pin:
@@ -49,7 +49,7 @@ def test_close_task_is_let_go_only_when_it_cannot_be_kept(day) -> None:
     problem, timetable = day
     now = timetable.now + 25 * MINUTE
     facts = facts_as_planned(timetable, now=now, late_min=3)
-    again, _ = replan(problem, timetable, facts, now=now, options=TWO_S)
+    again, _ = replan(problem, timetable, facts, now=now, options=QUICK)
     close = [r for r in timetable.tasks if now <= r.start <= now + 5 * MINUTE]
     assert close
     for row in close:
@@ -85,7 +85,7 @@ def test_step_that_runs_over_is_expected_to_end_soon_and_pushes_what_follows(day
     rinse = min((r for r in timetable.tasks if r.steps == ("rinse",)), key=lambda r: r.start)
     now = rinse.start + 10 * MINUTE
     facts = (Fact(rinse.case, rinse.impression, "rinse", 0, rinse.start, None, rinse.who),)
-    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    again, new = replan(problem, timetable, facts, now=now, options=QUICK)
     assert check_timetable(again, new) == ()
     assert new.task(rinse.id).end == now + MINUTE
     contact = rinse.id.replace("rinse", "disinfect")
@@ -96,7 +96,7 @@ def test_poured_impression_needs_no_logged_step_before_it(day) -> None:
     problem, timetable = day
     pour = timetable.task("C0/opposing-1/pour")
     facts = (Fact("C0", "opposing-1", "pour", 0, pour.start, pour.end, pour.who),)
-    again, new = replan(problem, timetable, facts, now=pour.end, options=TWO_S)
+    again, new = replan(problem, timetable, facts, now=pour.end, options=QUICK)
     left = {r.steps for r in new.tasks if (r.case, r.impression) == ("C0", "opposing-1") and not r.is_fixed}
     assert left == {("separate",)}
     assert check_timetable(again, new) == ()
@@ -109,7 +109,7 @@ def test_slow_bench_is_learned_from_and_planned_slower(day) -> None:
         Fact("C0", "pickup-1", step, 0, timetable.now + start * MINUTE, timetable.now + end * MINUTE, "p1")
         for step, start, end in (("rinse", 0, 4), ("weigh", 4, 10))
     )
-    again, _ = replan(problem, timetable, slow, now=now, options=TWO_S)
+    again, _ = replan(problem, timetable, slow, now=now, options=QUICK)
     paces = {pace.step: pace for pace in learn_paces([again])}
     assert paces["weigh"].factor == pytest.approx((6 / 2) ** (1 / 5))
     assert paces["weigh"].n_measured == 1
@@ -132,7 +132,7 @@ def test_overdue_step_with_a_longest_time_running_goes_before_what_is_close(day)
     mask = next(row for row in timetable.tasks if row.id.startswith("C1/pickup-1/mask-wax"))
     now = mask.start + MINUTE
     facts = facts_as_planned(timetable, now=now, late_min=3)
-    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    again, new = replan(problem, timetable, facts, now=now, options=QUICK)
     assert new.oversteps == ()
     assert new.task(mask.id).start == now
     assert check_timetable(again, new) == ()
@@ -146,7 +146,7 @@ def test_step_begun_before_the_one_that_should_come_first_is_not_argued_with(day
         *facts_as_planned(timetable, now=now),
         Fact("C0", "pickup-1", "box", 0, now - MINUTE, None, pour.who),
     )
-    again, new = replan(problem, timetable, facts, now=now, options=TWO_S)
+    again, new = replan(problem, timetable, facts, now=now, options=QUICK)
     assert check_timetable(again, new) == ()
     assert new.task("C0/pickup-1/box").is_fixed
     assert not new.task("C0/pickup-1/mix").is_fixed

@@ -1,0 +1,38 @@
+"""The one sentence that a timetable begins with, wherever it is shown."""
+
+from datetime import datetime, tzinfo
+
+from seatwright.pour.timetable._timetable import Late, Timetable
+
+__all__ = ["verdict_of"]
+
+
+def verdict_of(timetable: Timetable, *, zone: tzinfo) -> str:
+    """Return the verdict in words: whether everything fits, what does not, when it is done, how sure that is.
+
+    Parameters
+    ----------
+    timetable : Timetable
+    zone : tzinfo
+        Of the bench's clock.
+    """
+    if not timetable.tasks:
+        return "Nothing is left to do."
+    end = _shown(max(row.end for row in timetable.tasks), timetable, zone)
+    proven = "proven: nothing better exists" if timetable.proven else "not proven best within the time given"
+    if not timetable.late:
+        return f"Every pour in its window. Done at {end} ({proven})."
+    names = ", ".join(f"{_name(late, timetable)} by {late.by_min:.0f} min" for late in timetable.late)
+    return f"Does not fit: past its window {names}. Done at {end} ({proven})."
+
+
+def _name(late: Late, timetable: Timetable) -> str:
+    """Return the impression, with its case where there are several."""
+    several = len({row.case for row in timetable.tasks}) > 1
+    return f"{late.case} {late.impression}" if several else late.impression
+
+
+def _shown(moment: datetime, timetable: Timetable, zone: tzinfo) -> str:
+    local = moment.astimezone(zone)
+    same_day = local.date() == timetable.now.astimezone(zone).date()
+    return f"{local:%H:%M}" if same_day else f"{local:%d %b %H:%M}"
