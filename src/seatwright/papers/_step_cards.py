@@ -12,10 +12,13 @@ from seatwright.workflows.timetable import BenchDay, cards_in_order
 __all__ = ["typeset_step_cards"]
 
 # common practice, as the whole of a card whose step is done at the chair
-_TAKE_DO = "Load the tray, seat it, hold it still until the material has set; lift it in one go. Look at it before it leaves the chair."
+_TAKE_DO = (
+    "Load the tray, seat it, hold it still until the material has set; lift it in one go. "
+    "Look at it before it leaves the chair."
+)
 _LIFT_DO = (
-    "Count the seated crowns. Load the tray, seat it, hold it still until the material has set; lift it along the crowns. "
-    "Count again: crowns out, crowns in the tray, loose ones."
+    "Count the seated crowns. Load the tray, seat it, hold it still until the material has set; "
+    "lift it along the crowns. Count again: crowns out, crowns in the tray, loose ones."
 )
 _LIFT_CAUTION = "Guard the airway; a crown missing: look in the mouth and on the floor, and think of the airway first."
 
