@@ -7,12 +7,14 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from seatwright.errors import CannotCompute
 from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray
 
 __all__ = ["NearestGrid", "build_nearest_grid", "sample_oriented_points"]
 
 _MARGIN_CELLS = 8  # judgement: starts that lie farther outside are clamped to the border
+_MOST_CELLS = 3e7  # judgement: a jaw fills a few hundred thousand; some gigabytes would be needed here
 _MOST_POINTS_A_SIDE = 40  # judgement: bounds the work on absurdly large triangles
 
 
@@ -30,21 +32,27 @@ def sample_oriented_points(surface: Surface, cell_mm: float) -> tuple[FloatArray
     """One mean point and mean normal in each occupied cell, weighted by area; shapes (n, 3), mm.
 
     Independent of the tessellation as far as the cell size allows, and of the order of vertices and faces.
+
+    Raises
+    ------
+    CannotCompute
+        If the surface is so large that its cells cannot be held: its length unit is not what was stated.
     """
-    points, normals = _spread_points(surface.vertices_mm, surface.faces, cell_mm * 0.5)
-    lowest = points.min(axis=0)
-    cells = np.floor((points - lowest) / cell_mm).astype(np.int64)
-    size = cells.max(axis=0) + 1
-    keys = (cells[:, 0] * size[1] + cells[:, 1]) * size[2] + cells[:, 2]
-    _, cell = np.unique(keys, return_inverse=True)
-    areas = np.linalg.norm(normals, axis=1)
-    total = np.bincount(cell, weights=areas)
-    mean = np.column_stack([np.bincount(cell, weights=areas * points[:, k]) for k in range(3)]) / total[:, None]
-    turned = np.column_stack([np.bincount(cell, weights=normals[:, k]) for k in range(3)])
-    length = np.linalg.norm(turned, axis=1)
+    lowest = surface.vertices_mm.min(axis=0)
+    size = np.floor(surface.extent_mm / cell_mm).astype(np.int64) + 1
+    if float(np.prod(size + 2.0 * _MARGIN_CELLS)) > _MOST_CELLS:
+        x, y, z = (f"{extent:.0f}" for extent in surface.extent_mm)
+        raise CannotCompute(
+            f"a surface of {x} by {y} by {z} mm is too large to search for its pose",
+            hint="check the length unit of both scans, and that no stray piece lies far away",
+        )
+    sums = _add_in_cells(surface.vertices_mm, surface.faces, lowest, (cell_mm, cell_mm * 0.5), size)
+    sums = sums[sums[:, 0] > 0]
+    total, length = sums[:, 0], np.linalg.norm(sums[:, 4:], axis=1)
     # a cell that holds both sides of a thin wall has no direction
     keep = (length > 0.3 * total) & (total > 0.05 * np.median(total))
-    return np.ascontiguousarray(mean[keep]), np.ascontiguousarray(turned[keep] / length[keep, None])
+    points, normals = sums[keep, 1:4] / total[keep, None], sums[keep, 4:] / length[keep, None]
+    return np.ascontiguousarray(points + lowest), np.ascontiguousarray(normals)
 
 
 def build_nearest_grid(points_mm: FloatArray, normals: FloatArray, cell_mm: float) -> NearestGrid:
@@ -59,28 +67,33 @@ def build_nearest_grid(points_mm: FloatArray, normals: FloatArray, cell_mm: floa
 
 
 @njit(cache=True)
-def _spread_points(vertices, faces, spacing):  # type: ignore[no-untyped-def]
-    """Centers of the small triangles of each face, with the face normal scaled to the small triangle's area."""
-    sides = np.empty(faces.shape[0], dtype=np.int64)
-    n_points = 0
+def _add_in_cells(vertices, faces, lowest, spacing, size):  # type: ignore[no-untyped-def]
+    """Area, area times point (from the lowest corner) and area times normal of each cell, from small triangles."""
+    cell_mm, small_mm = spacing
+    sums = np.zeros((size[0] * size[1] * size[2], 7))
+    a, ab, ac, normal, at = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     for f in range(faces.shape[0]):
-        a, b, c = vertices[faces[f, 0]], vertices[faces[f, 1]], vertices[faces[f, 2]]
-        longest = max(((b - a) ** 2).sum(), ((c - b) ** 2).sum(), ((a - c) ** 2).sum())
-        sides[f] = min(_MOST_POINTS_A_SIDE, max(1, int(np.ceil(np.sqrt(longest) / spacing))))
-        n_points += sides[f] * sides[f]
-    points, normals = np.empty((n_points, 3)), np.empty((n_points, 3))
-    at = 0
-    for f in range(faces.shape[0]):
-        a, b, c = vertices[faces[f, 0]], vertices[faces[f, 1]], vertices[faces[f, 2]]
-        n = sides[f]
-        small = np.cross(b - a, c - a) / (2.0 * n * n)
+        longest = 0.0
+        for k in range(3):
+            a[k] = vertices[faces[f, 0], k] - lowest[k]
+            ab[k] = vertices[faces[f, 1], k] - lowest[k] - a[k]
+            ac[k] = vertices[faces[f, 2], k] - lowest[k] - a[k]
+        for k in range(3):
+            normal[k] = (ab[(k + 1) % 3] * ac[(k + 2) % 3] - ab[(k + 2) % 3] * ac[(k + 1) % 3]) / 2
+        aa, cc = (ab * ab).sum(), (ac * ac).sum()
+        longest = max(aa, cc, aa + cc - 2 * (ab * ac).sum())
+        n = min(_MOST_POINTS_A_SIDE, max(1, int(np.ceil(np.sqrt(longest) / small_mm))))
+        area = np.sqrt((normal * normal).sum()) / (n * n)
         for i in range(n):
             for j in range(n - i):
-                points[at] = a + (b - a) * ((i + 1 / 3) / n) + (c - a) * ((j + 1 / 3) / n)
-                normals[at] = small
-                at += 1
-                if j < n - i - 1:
-                    points[at] = a + (b - a) * ((i + 2 / 3) / n) + (c - a) * ((j + 2 / 3) / n)
-                    normals[at] = small
-                    at += 1
-    return points[:at], normals[:at]
+                for half in range(2 if j < n - i - 1 else 1):
+                    u, v = (i + (1 + half) / 3) / n, (j + (1 + half) / 3) / n
+                    key = 0
+                    for k in range(3):
+                        at[k] = a[k] + u * ab[k] + v * ac[k]
+                        key = key * size[k] + min(size[k] - 1, max(0, int(at[k] / cell_mm)))
+                    sums[key, 0] += area
+                    for k in range(3):
+                        sums[key, 1 + k] += area * at[k]
+                        sums[key, 4 + k] += normal[k] / (n * n)
+    return sums

@@ -9,7 +9,7 @@ from threading import Lock
 import numpy as np
 from numba import njit
 
-__all__ = ["KERNEL_LOCK", "add_at_vertices", "move_rows", "rotate_rows"]
+__all__ = ["KERNEL_LOCK", "add_at_vertices", "cross_edges", "find_single_edges", "move_rows", "rotate_rows"]
 
 KERNEL_LOCK = Lock()
 
@@ -58,3 +58,43 @@ def add_at_vertices(vertices, faces):  # type: ignore[no-untyped-def]
             total[here, 1] += y * angle
             total[here, 2] += z * angle
     return total
+
+
+@njit(cache=True)
+def cross_edges(vertices, faces):  # type: ignore[no-untyped-def]
+    """Cross product of two edges of each face (m, 3): its normal times twice its area."""
+    cross = np.empty((faces.shape[0], 3))
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = vertices[b, 0] - vertices[a, 0], vertices[b, 1] - vertices[a, 1], vertices[b, 2] - vertices[a, 2]
+        vx, vy, vz = vertices[c, 0] - vertices[a, 0], vertices[c, 1] - vertices[a, 1], vertices[c, 2] - vertices[a, 2]
+        cross[f, 0], cross[f, 1], cross[f, 2] = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    return cross
+
+
+@njit(cache=True)
+def find_single_edges(faces, n_vertices):  # type: ignore[no-untyped-def]
+    """Mark faces (m,) with an edge that no other face has: edges are sorted by their smaller vertex, then compared."""
+    m = faces.shape[0]
+    starts = np.zeros(n_vertices + 1, dtype=np.int64)
+    for f in range(m):
+        for k in range(3):
+            starts[min(faces[f, k], faces[f, (k + 1) % 3]) + 1] += 1
+    for v in range(n_vertices):
+        starts[v + 1] += starts[v]
+    place, other, owner = starts[:-1].copy(), np.empty(3 * m, dtype=np.int32), np.empty(3 * m, dtype=np.int32)
+    for f in range(m):
+        for k in range(3):
+            one, two = faces[f, k], faces[f, (k + 1) % 3]
+            at = place[min(one, two)]
+            other[at], owner[at] = max(one, two), f
+            place[min(one, two)] += 1
+    is_single = np.zeros(m, dtype=np.bool_)
+    for v in range(n_vertices):
+        for i in range(starts[v], starts[v + 1]):
+            n_same = 0
+            for j in range(starts[v], starts[v + 1]):
+                n_same += other[j] == other[i]
+            if n_same == 1:
+                is_single[owner[i]] = True
+    return is_single

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.errors import CannotCompute, MeshError
-from seatwright.mesh._kernels import add_at_vertices, move_rows
+from seatwright.mesh._kernels import add_at_vertices, cross_edges, move_rows
 from seatwright.quantities import FloatArray, Transform
 
 __all__ = [
@@ -174,8 +174,7 @@ def move_surface(surface: Surface, T_target_source: Transform) -> Surface:
 
 
 def _face_cross(vertices: FloatArray, faces: IndexArray) -> FloatArray:
-    a = vertices[faces[:, 0]]
-    return np.asarray(np.cross(vertices[faces[:, 1]] - a, vertices[faces[:, 2]] - a))
+    return np.asarray(cross_edges(vertices, faces))
 
 
 def _normalized(rows: FloatArray) -> FloatArray:

@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seatwright.mesh._kernels import find_single_edges
 from seatwright.mesh._surface import Surface
 
 __all__ = ["find_border_edges", "find_components", "find_rim_faces", "is_closed", "keep_faces", "merge_vertices"]
@@ -29,14 +30,7 @@ def is_closed(surface: Surface) -> bool:
 
 def find_rim_faces(surface: Surface) -> NDArray[np.bool_]:
     """Mark faces with an edge that carries no second face, shape (m,): beyond them the surface ends."""
-    keys = _edge_keys(surface)
-    order = np.argsort(keys, kind="stable")
-    ranked = keys[order]
-    differs = np.concatenate(([True], ranked[1:] != ranked[:-1], [True]))
-    single = differs[:-1] & differs[1:]
-    rim = np.zeros(surface.n_faces, dtype=np.bool_)
-    rim[order[single] % surface.n_faces] = True
-    return rim
+    return np.asarray(find_single_edges(surface.faces, surface.n_vertices))
 
 
 def find_components(surface: Surface) -> NDArray[np.int32]:

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from seatwright.errors import CannotCompute
 from seatwright.mesh import (
     BodyPoints,
     CoarsePlan,
@@ -112,3 +113,12 @@ def test_scale_of_the_core_ignores_a_third_of_outliers() -> None:
     assert 0.009 < estimate_scale_mm(sample) < 0.018
     assert estimate_scale_mm(rng.normal(0, 0.01, 20000)) == pytest.approx(0.01, rel=0.03)
     assert estimate_scale_mm(np.zeros(2)) == 0.0
+
+
+def test_surface_of_many_meters_is_refused_with_its_size() -> None:
+    stray = bump()
+    huge = Surface(stray.vertices_mm * 1000.0, stray.faces)
+    with pytest.raises(CannotCompute, match="mm is too large") as refusal:
+        search_poses(huge, stray, plan=CoarsePlan(), wide=False)
+    assert "20000 by 14000 by" in refusal.value.message
+    assert "length unit" in str(refusal.value.hint)

@@ -1,3 +1,5 @@
+from collections import Counter
+
 import numpy as np
 import pytest
 
@@ -155,3 +157,15 @@ def test_voxel_choice_does_not_depend_on_order() -> None:
     assert {tuple(p) for p in first} == {tuple(p) for p in second}
     with pytest.raises(ValueOutOfRange):
         choose_voxel_points(points, 0.0)
+
+
+def test_rim_faces_are_those_that_counting_edges_names() -> None:
+    rng = np.random.default_rng(4)
+    faces = rng.integers(0, 11, (40, 3))
+    faces = faces[(faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])]
+    surface = Surface(rng.normal(size=(11, 3)), faces)
+    edges = [[frozenset((int(f[k]), int(f[(k + 1) % 3]))) for k in range(3)] for f in faces]
+    count = Counter(edge for three in edges for edge in three)
+    expected = [any(count[edge] == 1 for edge in three) for three in edges]
+    assert 0 < sum(expected) < len(faces)
+    assert find_rim_faces(surface).tolist() == expected

@@ -1,0 +1,150 @@
+"""How often is the pose of a poured scan found, refused, or wrong: random poses of generated arches and real casts.
+
+Run: ``python benchmarks/study_poses.py FILE.jsonl [--trials N] [--fine] [--only WORD]``. Every trial has its own seed and
+is appended to the file; a run that was stopped goes on where it ended. ``--report`` only prints the tables.
+
+A pose is right when the poured scan's vertices lie within 0.1 mm (rms) of their true places. Of pairs that should fit,
+right is a success, anything else a failure. Of pairs that should not (mirrored, another arch), a refusal is the success.
+Where the scans may not tell (a few teeth, equal teeth) both right and refused will do. A wrong pose is always a failure.
+"""
+
+import argparse
+import json
+import time
+from collections import defaultdict
+from pathlib import Path
+
+import numpy as np
+from pose_scenes import Pair, draw_generated, draw_real
+
+from seatwright.arch import SeedRegion, assign_regions
+from seatwright.cast import Overlap, check_cast
+from seatwright.cast._pose import find_global_pose
+from seatwright.errors import CannotCompute
+
+RIGHT_MM = 0.1
+FITS = (
+    "whole",
+    "half",
+    "third",
+    "partial",
+    "partial half",
+    "base",
+    "holes",
+    "base and holes",
+    "half with holes",
+    "symmetric",
+)
+OPEN = ("a few teeth", "equal", "equal half")
+NEVER = ("mirrored", "mirrored half", "other arch")
+CASTS = ("lower_cast", "upper_cast")
+REAL_FITS = ("whole", "open", "half", "half open", "partial", "partial open", "holes", "open holes", "partial half")
+REAL_NEVER = ("mirrored", "mirrored half", "mirrored open", "other arch")
+MODELLED = ("modelled_teeth_lower", "modelled_teeth_upper")
+MODELLED_FITS = ("whole", "half", "holes")
+
+
+def list_trials(n: int) -> list[tuple[str, str, int]]:
+    """Source, kind and seed of `n` pairs that should fit from either source, and half as many that should not."""
+    trials = [("generated", FITS[k % len(FITS)], k) for k in range(n)]
+    for k in range(n):
+        name = (CASTS * 4 + MODELLED)[(k // len(REAL_FITS)) % 10]
+        kinds = MODELLED_FITS if name in MODELLED else REAL_FITS
+        trials.append((name, kinds[k % len(kinds)], k))
+    for k in range(n // 2):
+        trials.append(("generated", (OPEN + NEVER)[k % 6], k))
+        trials.append((CASTS[k // 4 % 2], REAL_NEVER[k % 4], k))
+    return trials
+
+
+def expected(kind: str) -> str:
+    return "never" if kind in NEVER + REAL_NEVER else "open" if kind in OPEN else "fits"
+
+
+def run_trial(source: str, kind: str, seed: int, *, fine: bool) -> dict[str, object]:
+    pair: Pair = (
+        draw_generated(kind, seed, 500 if fine else 320)
+        if source == "generated"
+        else draw_real(kind, seed, source, fine=fine)
+    )
+    regions = assign_regions(pair.reference, [SeedRegion(t, s, 3.5) for t, s in pair.seeds.items()])
+    row: dict[str, object] = {
+        "source": source, "kind": kind, "seed": seed, "n_units": len(pair.seeds), "n_moved": pair.n_moved,
+        "n_vertices": pair.reference.n_vertices,
+    }  # fmt: skip
+    start, busy = time.perf_counter(), time.process_time()
+    try:
+        result = check_cast(pair.reference, pair.poured, regions, tolerance_um=50, repeatability_um=0)
+        row |= judge(pair, result.T_reference_poured, result.overlap)
+    except CannotCompute as refusal:
+        row |= {"outcome": "refused", "why": refusal.message, "details": refusal.details}
+    row |= {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - busy}
+    if "n_needed" in row.get("details", {}):  # too few units lie in both scans for a check: judge the pose alone
+        found = find_global_pose(pair.reference, pair.poured)
+        row |= judge(pair, found.T_reference_poured, found.overlap)
+    return row
+
+
+def judge(pair: Pair, T: np.ndarray, overlap: Overlap) -> dict[str, object]:
+    error = pair.error_mm(T)
+    outcome = "right" if error < RIGHT_MM else "wrong"
+    share = max(overlap.reference_share, overlap.poured_share)
+    return {"outcome": outcome, "error_um": round(1e3 * error, 2), "share": share, "rival": overlap.rival_share}
+
+
+def is_failure(row: dict[str, object]) -> bool:
+    wanted = expected(str(row["kind"]))
+    return row["outcome"] == "wrong" or ((wanted == "fits") != (row["outcome"] == "right") and wanted != "open")
+
+
+def report(rows: list[dict[str, object]]) -> None:
+    groups: dict[tuple[str, str, str], list[dict[str, object]]] = defaultdict(list)
+    for row in rows:
+        source = "real" if row["source"] in CASTS else "modelled" if row["source"] in MODELLED else "generated"
+        groups[source, expected(str(row["kind"])), str(row["kind"])].append(row)
+        groups[source, expected(str(row["kind"])), "(all)"].append(row)
+    print(f"{'source':10s}{'expected':9s}{'kind':17s}{'n':>5s}{'right':>6s}{'refused':>8s}{'wrong':>6s}{'failed':>7s}"
+          f"{'error p50, p95 µm':>19s}{'share min':>10s}{'rival max':>10s}{'s p50, p95':>13s}")  # fmt: skip
+    for (source, wanted, kind), mine in sorted(groups.items()):
+        count = {o: sum(r["outcome"] == o for r in mine) for o in ("right", "refused", "wrong")}
+        right = [r for r in mine if r["outcome"] == "right"]
+        errors = np.array([r["error_um"] for r in right] or [np.nan], dtype=float)
+        seconds = np.array([r["seconds"] for r in mine], dtype=float)
+        least = min((float(r["share"]) for r in right), default=np.nan)  # type: ignore[arg-type]
+        rival = max((float(r["rival"]) for r in right), default=np.nan)  # type: ignore[arg-type]
+        print(f"{source:10s}{wanted:9s}{kind:17s}{len(mine):5d}{count['right']:6d}{count['refused']:8d}{count['wrong']:6d}"
+              f"{sum(map(is_failure, mine)):7d}{np.median(errors):11.2f}{np.percentile(errors, 95):8.2f}"
+              f"{least:10.3f}{rival:10.3f}{np.median(seconds):8.2f}{np.percentile(seconds, 95):6.2f}")  # fmt: skip
+    for row in rows:
+        if is_failure(row):
+            print("failed:", {k: v for k, v in row.items() if k not in ("seconds", "processor_s")})
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--trials", type=int, default=40)
+    parser.add_argument("--fine", action="store_true")
+    parser.add_argument("--only", default="")
+    parser.add_argument("--limit-s", type=float, default=float("inf"))
+    parser.add_argument("--report", action="store_true")
+    given = parser.parse_args()
+    rows = [json.loads(line) for line in given.file.read_text().splitlines()] if given.file.exists() else []
+    done = {(r["source"], r["kind"], r["seed"]) for r in rows}
+    start = time.perf_counter()
+    if not given.report:
+        todo = [t for t in list_trials(given.trials) if t not in done and given.only in " ".join(map(str, t))]
+        for number, (source, kind, seed) in enumerate(todo):
+            if time.perf_counter() - start > given.limit_s:
+                break
+            row = run_trial(source, kind, seed, fine=given.fine)
+            rows.append(row)
+            with given.file.open("a") as out:
+                out.write(json.dumps(row) + "\n")
+            if is_failure(row):
+                print(f"{number + 1}/{len(todo)} failed: {row}", flush=True)
+    report(rows)
+
+
+if __name__ == "__main__":
+    main()
