@@ -54,7 +54,8 @@ def list_trials(n: int) -> list[tuple[str, str, int]]:
     for k in range(n // 2):
         trials.append(("generated", (OPEN + NEVER)[k % 6], k))
         trials.append((CASTS[k // 4 % 2], REAL_NEVER[k % 4], k))
-    return trials
+    order = np.random.default_rng(n).permutation(len(trials))  # a run that is stopped has seen some of everything
+    return [trials[k] for k in order]
 
 
 def expected(kind: str) -> str:

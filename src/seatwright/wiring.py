@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from seatwright.progress import Progress
     from seatwright.workflows.dossier import DossierPrinter
     from seatwright.workflows.ports import CaseSource, EventLog, FolderStore, InputFile
-    from seatwright.workflows.results import Dossier
+    from seatwright.workflows.results import CastStep, Dossier
 
 __all__ = [
     "LooseScans",
@@ -27,6 +27,7 @@ __all__ = [
     "open_log",
     "read_loose_scans",
     "use_kernel_cache",
+    "write_cast_pictures",
     "write_demo_case",
 ]
 
@@ -79,6 +80,18 @@ def dossier_printer() -> "DossierPrinter":
         return render_dossier(dossier, envelope_json=envelope_json, encode_glb=encode_glb, progress=progress)
 
     return print_dossier
+
+
+def write_cast_pictures(
+    folder: Path, casts: "Sequence[CastStep]", *, envelope_json: bytes, progress: "Progress"
+) -> str:
+    """Write the pictures and the result of cast checks as one folder, whole or not at all; return its path."""
+    from seatwright.files import encode_glb  # noqa: PLC0415
+    from seatwright.papers import render_cast_pictures  # noqa: PLC0415
+
+    pictures = render_cast_pictures(casts, encode_glb=encode_glb, progress=progress)
+    target = folder.resolve()
+    return folder_store(target.parent).write_whole(target.name, {"cast.json": envelope_json, **pictures})
 
 
 def read_loose_scans(reference: Path, poured: Path, unit_regions: Path, *, length_unit: str) -> LooseScans:

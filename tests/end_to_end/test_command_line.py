@@ -76,9 +76,13 @@ def test_loose_files_give_the_same_answer_as_the_case(demo, seatwright, tmp_path
     file.write_text(json.dumps(regions), encoding="utf-8")
     ran = seatwright(
         "cast", "--reference", scans["reference"], "--poured", scans["poured"], "--unit-regions", file,
-        "--tolerance-um", 50, "--length-unit", "mm", "--json",
+        "--tolerance-um", 50, "--length-unit", "mm", "--out", tmp_path / "pictures", "--json",
     )  # fmt: skip
     assert ran.code == 0, ran.err
+    made = {path.name for path in (tmp_path / "pictures").iterdir() if not path.name.startswith(".")}
+    drawn = {f"{name}-1.{kind}" for name in ("intervals", "movements", "deviation") for kind in ("svg", "png")}
+    assert made == drawn | {"deviation-1.glb", "cast.json"}
+    assert json.loads((tmp_path / "pictures" / "cast.json").read_text(encoding="utf-8")) == ran.json
     verdicts = {unit["tooth"]: unit["verdict"] for unit in ran.json["result"]["units"]}
     assert verdicts["44"] == "does_not_conform"
 

@@ -98,6 +98,9 @@ def cast(
         float, typer.Option("--repeatability-um", help="Scanner's declared repeatability (loose files).")
     ] = 5,
     length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (loose files).")] = "mm",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Also write the pictures and cast.json here.")
+    ] = None,
     now: Now = None,
     strict: Strict = False,
     as_json: AsJson = False,
@@ -106,7 +109,7 @@ def cast(
     from seatwright.cli import _commands
 
     loose = _commands.LooseScans(reference, poured, unit_regions, tolerance_um, repeatability_um, length_unit)
-    return _commands.run_cast(case, loose, now=now, strict=strict, as_json=as_json)
+    return _commands.run_cast(case, loose, out, now=now, strict=strict, as_json=as_json)
 
 
 CasePaths = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case folders that meet on this day.")]

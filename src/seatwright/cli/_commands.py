@@ -1,6 +1,6 @@
 """What each command does: parse its options, call one workflow, hand the answer to the printer."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +11,8 @@ from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
 from seatwright.findings import Finding, Severity, Verdict
-from seatwright.workflows.envelope import make_envelope
+from seatwright.workflows.envelope import encode_json, make_envelope
+from seatwright.workflows.results import CastStep
 
 __all__ = ["LooseScans", "parse_now", "run_cast", "run_demo", "run_dies", "run_dossier", "run_pour"]
 
@@ -73,10 +74,14 @@ def run_pour(case: Path, *, now: str | None, strict: bool, as_json: bool) -> int
     return _exit_code(plan.pour.findings, strict=strict)
 
 
-def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: bool, as_json: bool) -> int:
+def run_cast(
+    case: Path | None, loose: LooseScans, out: Path | None, *, now: str | None, strict: bool, as_json: bool
+) -> int:
     """Run `seatwright cast` on a case or on loose files."""
+    if out is not None:
+        wiring.folder_store(out.resolve().parent).require_free(out.resolve().name)
     if case is None:
-        return _run_loose_cast(loose, strict=strict, as_json=as_json)
+        return _run_loose_cast(loose, out, strict=strict, as_json=as_json)
     if loose.reference or loose.poured or loose.unit_regions:
         raise InputError("a case and loose files cannot be mixed", hint="give CASE alone, or the three files alone")
     from seatwright.workflows.cast_check import check_case_casts
@@ -86,23 +91,22 @@ def run_cast(case: Path | None, loose: LooseScans, *, now: str | None, strict: b
     with _show.progress_bar() as progress:
         steps, files = check_case_casts(source, bundle, progress=progress)
     findings = tuple(f for step in steps for f in step.result.findings)
-    if as_json:
-        last = steps[-1].result
-        _show.print_json(make_envelope("cast", inputs=(*bundle.inputs, *files), result=last, findings=findings))
-    else:
-        for step in steps:
-            _show.show_cast(step.result, f"{step.poured_scan.id} against {step.reference_scan.id}")
+    last = steps[-1].result
+    envelope = make_envelope("cast", inputs=(*bundle.inputs, *files), result=last, findings=findings)
+    folder = _write_pictures(steps, envelope, out)
+    titled = [(s.result, f"{s.poured_scan.id} against {s.reference_scan.id}") for s in steps]
+    _tell_casts(titled, envelope, folder, as_json=as_json)
     return _cast_exit([step.result for step in steps], strict=strict)
 
 
-def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
+def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_json: bool) -> int:
     wanted = {"--reference": loose.reference, "--poured": loose.poured, "--unit-regions": loose.unit_regions}
     missing = [name for name, path in wanted.items() if path is None]
     if missing or not (loose.reference and loose.poured and loose.unit_regions):
         raise InputError(
             "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
         )
-    from seatwright.workflows.cast_check import check_surfaces
+    from seatwright.workflows.cast_check import check_surfaces, name_cast_step
 
     scans = wiring.read_loose_scans(loose.reference, loose.poured, loose.unit_regions, length_unit=loose.length_unit)
     with _show.progress_bar() as progress:
@@ -114,11 +118,32 @@ def _run_loose_cast(loose: LooseScans, *, strict: bool, as_json: bool) -> int:
             repeatability_um=loose.repeatability_um,
             progress=progress,
         )
-    if as_json:
-        _show.print_json(make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings))
-    else:
-        _show.show_cast(result, "poured cast against reference")
+    envelope = make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings)
+    folder = None
+    if out is not None:
+        folder = _write_pictures([name_cast_step(result, scans.reference, scans.poured)], envelope, out)
+    _tell_casts([(result, "poured cast against reference")], envelope, folder, as_json=as_json)
     return _cast_exit([result], strict=strict)
+
+
+def _write_pictures(steps: Sequence[CastStep], envelope: Mapping[str, object], out: Path | None) -> str | None:
+    if out is None:
+        return None
+    with _show.progress_bar() as progress:
+        text = encode_json(envelope, indent=1).encode()
+        return wiring.write_cast_pictures(out, steps, envelope_json=text, progress=progress)
+
+
+def _tell_casts(
+    titled: Sequence[tuple[CastResult, str]], envelope: Mapping[str, object], folder: str | None, *, as_json: bool
+) -> None:
+    if as_json:
+        _show.print_json(envelope)
+        return
+    for result, title in titled:
+        _show.show_cast(result, title)
+    if folder is not None:
+        _show.say(f"The pictures are in {folder}")
 
 
 def _cast_exit(results: Sequence[CastResult], *, strict: bool) -> int:

@@ -4,7 +4,13 @@ from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnsw
 from seatwright.figures._arch_sheet import draw_arch_sheet
 from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
 from seatwright.figures._colors import diverging_color
-from seatwright.figures._deviation import color_deviation, draw_deviation
+from seatwright.figures._deviation import (
+    LegendPlate,
+    color_deviation,
+    draw_deviation,
+    draw_deviation_legend,
+    place_legend_mm,
+)
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._forecast import draw_ranked_links, draw_seating_chance
 from seatwright.figures._ink import severity_word
@@ -20,6 +26,7 @@ __all__ = [
     "MARGIN_WORDS",
     "TECHNIQUE_WORDS",
     "VERDICT_WORDS",
+    "LegendPlate",
     "Paint",
     "UnitAnswer",
     "View",
@@ -31,6 +38,7 @@ __all__ = [
     "draw_arch_sheet",
     "draw_clock",
     "draw_deviation",
+    "draw_deviation_legend",
     "draw_intervals",
     "draw_movements",
     "draw_ranked_links",
@@ -38,6 +46,7 @@ __all__ = [
     "draw_timetable_bars",
     "fit_drawing_axes",
     "measure_shift_length",
+    "place_legend_mm",
     "render_surface",
     "severity_word",
     "show_minutes",

@@ -1,6 +1,8 @@
 """The poured cast's deviation from its reference as a picture with its legend, seen as the arch sheet is."""
 
 from base64 import b64encode
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +17,35 @@ from seatwright.figures._svg import Box, Sheet
 from seatwright.quantities import FloatArray
 from seatwright.workflows.results import CastStep
 
-__all__ = ["color_deviation", "draw_deviation", "view_of_cast"]
+__all__ = [
+    "LegendPlate",
+    "color_deviation",
+    "draw_deviation",
+    "draw_deviation_legend",
+    "place_legend_mm",
+    "view_of_cast",
+]
 
 _WIDTH_MM = 186.0
 _N_COLORS = 41
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LegendPlate:
+    """A picture that stands in the surface's own space.
+
+    Attributes
+    ----------
+    corners_mm : ndarray of shape (4, 3)
+        In the surface's frame: lower left, lower right, upper right, upper left as the picture is read.
+    png : bytes
+    notes : mapping
+        What the colors mean, for programs that show no picture.
+    """
+
+    corners_mm: FloatArray
+    png: bytes
+    notes: Mapping[str, str | float]
 
 
 def view_of_cast(cast: CastStep) -> View:
@@ -74,10 +101,57 @@ def draw_deviation(cast: CastStep, *, width_px: int = 1000) -> str:
     return sheet.to_svg()
 
 
+def draw_deviation_legend(cast: CastStep) -> tuple[str, dict[str, str | float]]:
+    """Draw the legend of the colored surface alone, as SVG text, and say the same as notes."""
+    values, known, limit = _scaled(cast)
+    notes: dict[str, str | float] = {
+        "shows": f"deviation of {cast.poured_scan.id} from {cast.reference_scan.id}",
+        "blue_um": -limit,
+        "white_um": 0.0,
+        "brown_um": limit,
+        "gray": "not known",
+        "tolerance_um": cast.result.tolerance_um,
+    }
+    sheet = Sheet(
+        f"legend-{cast.poured_scan.id.lower()}",
+        _WIDTH_MM,
+        26.0,
+        title="Legend of the deviation",
+        description=_describe(cast, values, known, limit),
+    )
+    sheet.text((0, 5.0), "Deviation of the poured cast from its reference", size_mm=5.0, bold=True)
+    sheet.text((_WIDTH_MM, 5.0), f"{cast.result.tolerance_um:g} µm allowed", size_mm=4.0, anchor="end")
+    _draw_scale(sheet, 12.0, limit)
+    return sheet.to_svg(), notes
+
+
+def place_legend_mm(cast: CastStep, aspect: float) -> FloatArray:
+    """Return the corners of a plate as wide as the arch, below it as the arch sheet is seen, shape (4, 3).
+
+    Parameters
+    ----------
+    cast : CastStep
+    aspect : float
+        Height over width of the picture, > 0.
+    """
+    axes = view_of_cast(cast).axes()
+    own = cast.reference.vertices_mm @ axes.T
+    low, high = own.min(axis=0), own.max(axis=0)
+    width = float(high[0] - low[0])
+    top = float(low[1]) - 0.04 * width
+    middle = float(low[2] + high[2]) / 2
+    plate = [(low[0], top - aspect * width), (high[0], top - aspect * width), (high[0], top), (low[0], top)]
+    return np.array([(x, y, middle) for x, y in plate]) @ axes
+
+
 def _draw_legend(sheet: Sheet, y: float, limit: float, page_mm_per_mm: float) -> None:
     bar = 10 * page_mm_per_mm
     sheet.line((2.0, y + 2), (2.0 + bar, y + 2), INK, 0.6)
     sheet.text((2.0, y + 8), "10 mm", size_mm=3.6)
+    _draw_scale(sheet, y, limit)
+
+
+def _draw_scale(sheet: Sheet, y: float, limit: float) -> None:
     left, right = 62.0, 142.0
     step = (right - left) / _N_COLORS
     for k, color in enumerate(diverging_color(np.linspace(-1, 1, _N_COLORS))):

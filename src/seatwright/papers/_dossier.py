@@ -1,31 +1,22 @@
 """Every file of a dossier folder from one value: page, papers, figures, data."""
 
-from collections.abc import Callable, Mapping
-
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Mapping
 
 from seatwright.figures import (
-    color_deviation,
     draw_arch_sheet,
     draw_clock,
-    draw_deviation,
-    draw_intervals,
-    draw_movements,
     draw_timetable_bars,
 )
 from seatwright.papers._codes import draw_code
 from seatwright.papers._page import render_page
+from seatwright.papers._pictures import GlbEncoder, draw_cast_figures, paint_cast
 from seatwright.papers._step_cards import typeset_step_cards
 from seatwright.papers._typeset import rasterize_svg, typeset_pdf
 from seatwright.papers._view import view_dossier
 from seatwright.progress import SILENT, Progress
-from seatwright.quantities import FloatArray
 from seatwright.workflows.results import Dossier
 
-__all__ = ["GlbEncoder", "draw_figures", "render_dossier"]
-
-GlbEncoder = Callable[[FloatArray, NDArray[np.int32], NDArray[np.uint8]], bytes]
+__all__ = ["draw_figures", "render_dossier"]
 
 
 def render_dossier(
@@ -39,7 +30,7 @@ def render_dossier(
     envelope_json : bytes
         Passed through as ``dossier.json``.
     encode_glb : callable
-        Turns vertices (n, 3) in mm, faces (m, 3) and colors (n, 3) uint8 into the bytes of a GLB file.
+        Turns vertices (n, 3) in mm, faces (m, 3), colors (n, 3) uint8 and a legend into the bytes of a GLB file.
 
     Notes
     -----
@@ -64,8 +55,7 @@ def render_dossier(
     progress.report(0.9, "writing the page")
     files["dossier.json"] = envelope_json
     for number, cast in enumerate(dossier.casts, start=1):
-        surface = cast.reference
-        files[f"deviation-{number}.glb"] = encode_glb(surface.vertices_mm, surface.faces, color_deviation(cast))
+        files[f"deviation-{number}.glb"] = paint_cast(cast, encode_glb)
     files["index.html"] = render_page(view, figures=figures, files=sorted(files)).encode()
     return dict(sorted(files.items()))
 
@@ -78,9 +68,7 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
     if dossier.day is not None:
         figures["timetable"] = draw_timetable_bars(dossier.day.timetable, zone=dossier.day.zone)
     for number, cast in enumerate(dossier.casts, start=1):
-        figures[f"intervals-{number}"] = draw_intervals(cast)
-        figures[f"movements-{number}"] = draw_movements(cast)
-        figures[f"deviation-{number}"] = draw_deviation(cast)
+        figures |= draw_cast_figures(cast, number)
     return figures
 
 

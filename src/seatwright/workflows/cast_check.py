@@ -6,15 +6,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
-from seatwright.case import Case, Region, Scan, ScanRole
+from seatwright.case import Case, Region, Scan, ScanRole, arch_of
 from seatwright.cast import CastResult, check_cast, measure_deviation
 from seatwright.errors import CaseError, Fault
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.workflows.ports import CaseBundle, CaseSource, InputFile
-from seatwright.workflows.results import CastStep
+from seatwright.workflows.results import CastStep, ScanName
 
-__all__ = ["check_case_casts", "check_surfaces", "require_casts"]
+__all__ = ["check_case_casts", "check_surfaces", "name_cast_step", "require_casts"]
 
 
 def check_surfaces(
@@ -80,10 +80,22 @@ def check_case_casts(
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
-        deviation = measure_deviation(reference, poured, result.T_reference_poured)
-        deviation_um = deviation.distance_mm * 1000.0
-        steps.append(CastStep(reference_scan, scan, result, reference, deviation_um, deviation.is_defined))
+        steps.append(_add_deviation((reference_scan, scan), result, reference, poured))
     return tuple(steps), tuple(files)
+
+
+def name_cast_step(result: CastResult, reference: Surface, poured: Surface) -> CastStep:
+    """Return what the pictures of a check of loose files are drawn from; the arch is that of the first unit."""
+    arch = arch_of(int(result.units[0].tooth))
+    names = (ScanName("reference", arch), ScanName("poured cast", arch))
+    return _add_deviation(names, result, reference, poured)
+
+
+def _add_deviation(
+    scans: tuple[Scan | ScanName, Scan | ScanName], result: CastResult, reference: Surface, poured: Surface
+) -> CastStep:
+    deviation = measure_deviation(reference, poured, result.T_reference_poured)
+    return CastStep(*scans, result, reference, deviation.distance_mm * 1000.0, deviation.is_defined)
 
 
 def _region_specs(

@@ -10,7 +10,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from seatwright.case import AxisPair, Bench, Case, CaseState, Scan, SupportResult
+from seatwright.case import Arch, AxisPair, Bench, Case, CaseState, Scan, SupportResult
 from seatwright.cast import CastResult
 from seatwright.dies import DieResult
 from seatwright.findings import Finding, Severity
@@ -20,7 +20,15 @@ from seatwright.quantities import FloatArray
 from seatwright.workflows.ports import InputFile
 from seatwright.workflows.timetable import BenchDay
 
-__all__ = ["CastStep", "Dossier", "Hollow", "JobStep"]
+__all__ = ["CastStep", "Dossier", "Hollow", "JobStep", "ScanName"]
+
+
+@dataclass(frozen=True, slots=True)
+class ScanName:
+    """What the drawings need to know of a scan that belongs to no case."""
+
+    id: str
+    arch: Arch
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,8 +37,8 @@ class CastStep:
 
     Attributes
     ----------
-    reference_scan, poured_scan : Scan
-        The two scans as the case names them.
+    reference_scan, poured_scan : Scan or ScanName
+        The two scans as the case names them, or as loose files are called.
     result : CastResult
     reference : Surface
         The reference surface, its own frame, mm.
@@ -40,8 +48,8 @@ class CastStep:
         False where no poured surface faces the vertex; `deviation_um` means nothing there.
     """
 
-    reference_scan: Scan
-    poured_scan: Scan
+    reference_scan: Scan | ScanName
+    poured_scan: Scan | ScanName
     result: CastResult
     reference: Surface
     deviation_um: FloatArray

@@ -6,6 +6,7 @@ from dataclasses import replace
 from io import BytesIO
 
 import numpy as np
+import pytest
 from PIL import Image
 from scipy.spatial.transform import Rotation
 from tests.dossiers import MOVEMENTS, make_cast, make_movement
@@ -13,7 +14,15 @@ from tests.unit.figures.reading import SVG, overlapping_texts, parse, texts_outs
 
 from seatwright.arch import nominal_layout
 from seatwright.case import Arch
-from seatwright.figures import draw_deviation, draw_intervals, draw_movements, fit_drawing_axes
+from seatwright.figures import (
+    draw_deviation,
+    draw_deviation_legend,
+    draw_intervals,
+    draw_movements,
+    fit_drawing_axes,
+    place_legend_mm,
+)
+from seatwright.figures._deviation import view_of_cast
 from seatwright.findings import Verdict
 
 
@@ -118,3 +127,18 @@ def test_deviation_shows_proud_spots_brown_at_their_place() -> None:
     assert brown.max() > 60
     assert "µm" in [e.text for e in root.iter(f"{SVG}text")]
     assert overlapping_texts(svg) == []
+
+
+def test_legend_plate_lies_below_the_arch_and_reads_as_the_picture_does() -> None:
+    cast = make_cast()
+    svg, notes = draw_deviation_legend(cast)
+    assert overlapping_texts(svg) == texts_outside(svg) == []
+    assert notes["brown_um"] == -float(notes["blue_um"])
+    assert f"+{notes['brown_um']:g}" in svg
+    corners = place_legend_mm(cast, 0.2)
+    axes = view_of_cast(cast).axes()
+    seen, arch = corners @ axes.T, cast.reference.vertices_mm @ axes.T
+    assert seen[:, 1].max() < arch[:, 1].min()
+    assert seen[1, 0] - seen[0, 0] == pytest.approx(np.ptp(arch[:, 0]))
+    assert seen[3, 1] - seen[0, 1] == pytest.approx(0.2 * np.ptp(arch[:, 0]))
+    assert np.ptp(seen[:, 2]) == pytest.approx(0, abs=1e-9)

@@ -8,8 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from PIL import Image
 
 from seatwright.errors import MeshError
+from seatwright.figures import LegendPlate
 from seatwright.files import (
     check_arch_extent,
     encode_glb,
@@ -266,3 +268,28 @@ def test_glb_reads_in_a_general_library_with_its_colors() -> None:
     assert body[view["byteOffset"]] in (128, 129)
     with pytest.raises(MeshError):
         encode_glb(surface.vertices_mm, surface.faces, rgb[:5])
+
+
+def test_legend_of_a_glb_stands_beside_the_surface_and_says_its_scale() -> None:
+    """Outside check: trimesh reads surface, plate and texture."""
+    surface = ball()
+    rgb = np.full((surface.n_vertices, 3), 200, dtype=np.uint8)
+    png = io.BytesIO()
+    Image.new("RGB", (40, 10), (10, 20, 30)).save(png, format="PNG")
+    plate = np.array([[-30.0, -50, 0], [30, -50, 0], [30, -35, 0], [-30, -35, 0]])
+    legend = LegendPlate(plate, png.getvalue(), {"blue_um": -200.0, "brown_um": 200.0})
+    data = encode_glb(surface.vertices_mm, surface.faces, rgb, legend)
+    scene = trimesh.load(io.BytesIO(data), file_type="glb", process=False)
+    assert set(scene.geometry) == {"surface", "legend"}
+    shown = scene.geometry["legend"]
+    center = (surface.vertices_mm.max(axis=0) + surface.vertices_mm.min(axis=0)) / 2
+    assert shown.vertices * 1e3 + center == pytest.approx(plate, abs=1e-3)
+    assert (shown.face_normals @ np.array([0, 0, 1.0]) > 0.999).all()
+    # the picture's lower left is at the plate's first corner: trimesh counts v upwards
+    assert shown.visual.uv.tolist() == [[0, 0], [1, 0], [1, 1], [0, 1]]
+    assert shown.visual.material.baseColorTexture.getpixel((5, 5)) == (10, 20, 30)
+    described = json.loads(data[20 : 20 + struct.unpack("<I", data[12:16])[0]])
+    extras = described["scenes"][0]["extras"]
+    assert extras["blue_um"] == -200.0
+    assert extras["center_mm"] == pytest.approx(center)
+    assert all(view["byteOffset"] % 4 == 0 for view in described["bufferViews"])

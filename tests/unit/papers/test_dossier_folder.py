@@ -15,6 +15,7 @@ from tests.examples import demo_case
 
 from seatwright.case import Case
 from seatwright.errors import Cancelled
+from seatwright.figures import LegendPlate
 from seatwright.findings import Severity
 from seatwright.papers import render_dossier
 from seatwright.papers._view import view_dossier
@@ -22,9 +23,11 @@ from seatwright.papers._words import view_finding
 from seatwright.progress import Progress
 
 
-def fake_glb(vertices_mm: np.ndarray, faces: np.ndarray, colors: np.ndarray) -> bytes:
+def fake_glb(vertices_mm: np.ndarray, faces: np.ndarray, colors: np.ndarray, legend: LegendPlate) -> bytes:
     """Stand in for the encoder; says what it was given."""
     assert colors.shape == vertices_mm.shape
+    assert legend.corners_mm.shape == (4, 3)
+    assert legend.png.startswith(b"\x89PNG")
     assert colors.dtype == np.uint8
     return b"glTF"
 
