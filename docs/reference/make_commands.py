@@ -5,8 +5,9 @@ import io
 import os
 
 from seatwright.cli import main
+from seatwright.cli._record_app import record_app
 
-COMMANDS = ("demo", "dossier", "dies", "pour", "cast", "timetable", "today", "forecast", "evidence")
+COMMANDS = ("demo", "dossier", "dies", "pour", "cast", "timetable", "today", "forecast", "evidence", "record")
 
 
 def _help(*arguments: str) -> str:
@@ -17,8 +18,13 @@ def _help(*arguments: str) -> str:
     return "\n".join(line.rstrip() for line in shown.getvalue().strip().splitlines())
 
 
+def _record_commands() -> list[str]:
+    return [command.name or "" for command in record_app.registered_commands]
+
+
 def pages() -> dict[str, str]:
     """Return the page of commands."""
     parts = [f"# Commands\n\n```\n{_help()}\n```\n"]
     parts += [f"## seatwright {name}\n\n```\n{_help(name)}\n```\n" for name in COMMANDS]
+    parts += [f"### seatwright record {name}\n\n```\n{_help('record', name)}\n```\n" for name in _record_commands()]
     return {"commands.md": "\n".join(parts)}

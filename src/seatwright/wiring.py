@@ -13,20 +13,27 @@ if TYPE_CHECKING:
     from seatwright.arch import RegionSpec
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
+    from seatwright.record import Record, Verified
     from seatwright.workflows.dossier import DossierPrinter
-    from seatwright.workflows.ports import CaseSource, EventLog, FolderStore, InputFile
+    from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, EventLog, FolderStore, InputFile
     from seatwright.workflows.results import CastStep, Dossier
 
 __all__ = [
     "LooseScans",
     "SystemClock",
     "compile_kernels",
+    "create_record",
+    "dossier_place",
     "dossier_printer",
     "folder_store",
+    "is_in_record",
     "open_case",
+    "open_case_files",
     "open_log",
+    "open_record",
     "read_loose_scans",
     "use_kernel_cache",
+    "verify_record",
     "write_cast_pictures",
     "write_demo_case",
 ]
@@ -51,17 +58,65 @@ class SystemClock:
 
 
 def open_case(folder: Path, *, bench: Path | None = None) -> "CaseSource":
-    """Return the source of a case kept in a folder."""
-    from seatwright.files import FolderCaseSource  # noqa: PLC0415
+    """Return the source of a case kept in a folder, or in a practice record when named RECORD/CODE."""
+    from seatwright.files import FilesCaseSource, FolderCaseSource  # noqa: PLC0415
 
+    if is_in_record(folder):
+        return FilesCaseSource(open_record(folder.parent).files(folder.name), bench=bench)
     return FolderCaseSource(folder, bench=bench)
 
 
-def open_log(folder: Path, inputs: "Sequence[InputFile]") -> "EventLog":
-    """Return the log of a case folder, to be added to while it is still the one that was read."""
-    from seatwright.files import FolderEventLog  # noqa: PLC0415
+def is_in_record(case: Path) -> bool:
+    """Return whether a case is named as RECORD/CODE: its parent is the folder of a practice record."""
+    return (case.parent / "record.toml").is_file()
 
-    return FolderEventLog(folder, sha256=next((file.sha256 for file in inputs if file.name == "log.jsonl"), None))
+
+def open_record(folder: Path) -> "Record":
+    """Open the practice record of a folder."""
+    from seatwright.record import open_record as open_place  # noqa: PLC0415
+
+    return open_place(folder)
+
+
+def create_record(folder: Path, *, by: str, database: str | None) -> "Record":
+    """Make an empty practice record."""
+    from seatwright.record import create_record as create_place  # noqa: PLC0415
+
+    return create_place(folder, now=SystemClock().now(), by=by, database=database)
+
+
+def verify_record(folder: Path, *, progress: "Progress") -> "Verified":
+    """Prove the practice record of a folder: chain, documents, scans and photos."""
+    from seatwright.record import verify_record as verify  # noqa: PLC0415
+
+    record = open_record(folder)
+    return verify(record.database, record.store, progress=progress)
+
+
+def open_case_files(folder: Path) -> "tuple[CaseFiles, CaseSource, tuple[str, str] | None]":
+    """Return the raw files of a case folder, what they say, and the documents it was written with, if by this tool."""
+    from seatwright.files import FilesCaseSource, FolderCaseFiles, read_manifest  # noqa: PLC0415
+
+    files = FolderCaseFiles(folder)
+    written = read_manifest(folder) or {}
+    base = (written["case.toml"], written["bench.toml"]) if {"case.toml", "bench.toml"} <= written.keys() else None
+    return files, FilesCaseSource(files), base
+
+
+def open_log(folder: Path, bundle: "CaseBundle") -> "EventLog":
+    """Return the log of a case, to be added to while it is still the one that was read."""
+    from seatwright.files import FolderEventLog  # noqa: PLC0415
+    from seatwright.workflows.practice_log import open_record_log  # noqa: PLC0415
+
+    if is_in_record(folder):
+        return open_record_log(open_record(folder.parent), bundle, clock=SystemClock())
+    hashes = {file.name: file.sha256 for file in bundle.inputs}
+    return FolderEventLog(folder, sha256=hashes.get("log.jsonl"))
+
+
+def dossier_place(case: Path) -> Path:
+    """Return where a dossier goes when nobody says: into the case folder, or beside it for a case of the record."""
+    return Path(f"{case.name}-dossier") if is_in_record(case) else case / "dossier"
 
 
 def folder_store(root: Path) -> "FolderStore":

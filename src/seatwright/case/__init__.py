@@ -38,6 +38,7 @@ from seatwright.case._events import (
     StorageChanged,
     Temperature,
     event_adapter,
+    write_event,
 )
 from seatwright.case._faults import closest_hint
 from seatwright.case._fold import fold_events, storage_spells
@@ -68,6 +69,14 @@ from seatwright.case._parse import parse_bench, parse_case, parse_event
 from seatwright.case._partial import Clasp, GuidePlane, Rest
 from seatwright.case._review import review_case
 from seatwright.case._schemas import bench_json_schema, case_json_schema, event_json_schema
+from seatwright.case._standing import (
+    CaseStage,
+    CaseStanding,
+    ImpressionPlace,
+    ImpressionStanding,
+    LotUse,
+    stand_case,
+)
 from seatwright.case._state import (
     CaseState,
     DieTrial,
@@ -137,6 +146,8 @@ __all__ = [
     "Body",
     "Break",
     "Case",
+    "CaseStage",
+    "CaseStanding",
     "CaseState",
     "Clasp",
     "ClaspAlloy",
@@ -158,7 +169,9 @@ __all__ = [
     "Impression",
     "ImpressionMaterial",
     "ImpressionOut",
+    "ImpressionPlace",
     "ImpressionRole",
+    "ImpressionStanding",
     "ImpressionState",
     "ImpressionStock",
     "Intaglio",
@@ -168,6 +181,7 @@ __all__ = [
     "JoinKind",
     "KennedyClass",
     "LengthUnit",
+    "LotUse",
     "MakerWindow",
     "MaleJoin",
     "Margin",
@@ -238,10 +252,12 @@ __all__ = [
     "path_fault",
     "review_case",
     "sort_along_arch",
+    "stand_case",
     "storage_spells",
     "teeth_of_arch",
     "tooth_position",
     "upgrade_document",
     "validate_bench",
     "validate_case",
+    "write_event",
 ]

@@ -28,6 +28,7 @@ __all__ = [
     "StorageChanged",
     "Temperature",
     "event_adapter",
+    "write_event",
 ]
 
 
@@ -198,3 +199,8 @@ Event = Annotated[
 ]
 
 event_adapter: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+def write_event(event: Event) -> str:
+    """Return an event as its one canonical line of JSON, without the line's end."""
+    return event.model_dump_json(exclude_none=True)

@@ -8,6 +8,7 @@ import typer
 
 from seatwright import __version__
 from seatwright.cli._boundary import run_guarded
+from seatwright.cli._record_app import record_app
 
 __all__ = ["app", "main"]
 
@@ -18,8 +19,11 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+app.add_typer(record_app, name="record")
 
-CasePath = Annotated[Path, typer.Argument(metavar="CASE", help="Case folder (case.toml, log.jsonl, bench.toml).")]
+CasePath = Annotated[
+    Path, typer.Argument(metavar="CASE", help="Case folder (case.toml, log.jsonl, bench.toml), or RECORD/CODE.")
+]
 Now = Annotated[
     str | None, typer.Option("--now", metavar="TIME", help="Look at the case at this ISO 8601 time, with its zone.")
 ]

@@ -29,16 +29,18 @@ class LooseScans:
     length_unit: str
 
 
-def parse_now(text: str | None) -> datetime | None:
+def parse_now(text: str | None, *, option: str = "--now") -> datetime | None:
     """Read an ISO 8601 time with its zone; InputError otherwise."""
     if text is None:
         return None
     try:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
-        raise InputError(f"--now {text!r} is not an ISO 8601 time", hint="such as 2026-03-09T10:15:00+01:00") from error
+        raise InputError(
+            f"{option} {text!r} is not an ISO 8601 time", hint="such as 2026-03-09T10:15:00+01:00"
+        ) from error
     if moment.tzinfo is None:
-        raise InputError(f"--now {text!r} has no time zone", hint=f"such as {text}+01:00 or {text}Z")
+        raise InputError(f"{option} {text!r} has no time zone", hint=f"such as {text}+01:00 or {text}Z")
     return moment.astimezone(UTC)
 
 
@@ -156,7 +158,7 @@ def run_dossier(case: Path, out: Path | None, *, now: str | None, strict: bool, 
     """Run `seatwright dossier`."""
     from seatwright.workflows.dossier import dossier_envelope, write_dossier
 
-    target = (out or case / "dossier").resolve()
+    target = (out or wiring.dossier_place(case)).resolve()
     with _show.progress_bar() as progress:
         dossier, folder = write_dossier(
             wiring.open_case(case),

@@ -63,9 +63,7 @@ def run_today(
         settings=PlanSettings(limit_s=limit_s, n_runs=0, remedies_s=0.0),
     )
     folders = {plan.bundle.case.code: folder for plan, folder in zip(day.plans, cases, strict=True)}
-    logs = {
-        plan.bundle.case.code: wiring.open_log(folders[plan.bundle.case.code], plan.bundle.inputs) for plan in day.plans
-    }
+    logs = {plan.bundle.case.code: wiring.open_log(folders[plan.bundle.case.code], plan.bundle) for plan in day.plans}
     live = LiveDay(day, logs)
     if as_json:
         view = live.view(now=day.now)

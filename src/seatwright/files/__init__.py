@@ -2,15 +2,18 @@
 
 from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
 from seatwright.files._unit_regions import read_unit_regions
-from seatwright.files.case_folder import FolderCaseSource, describe_file
+from seatwright.files.case_folder import FolderCaseFiles, FolderCaseSource, describe_file
+from seatwright.files.case_source import FilesCaseSource
 from seatwright.files.documents import bench_to_toml, case_to_toml, events_to_jsonl, read_bench, read_case, read_log
 from seatwright.files.event_log import FolderEventLog
-from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles
+from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles, read_manifest
 from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
 
 __all__ = [
     "LENGTH_UNITS_MM",
     "MANIFEST_NAME",
+    "FilesCaseSource",
+    "FolderCaseFiles",
     "FolderCaseSource",
     "FolderEventLog",
     "FolderFiles",
@@ -26,6 +29,7 @@ __all__ = [
     "read_bench",
     "read_case",
     "read_log",
+    "read_manifest",
     "read_surface",
     "read_unit_regions",
 ]

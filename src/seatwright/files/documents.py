@@ -11,7 +11,7 @@ from typing import Any
 
 import tomli_w
 
-from seatwright.case import Bench, Case, Event, parse_bench, parse_case, parse_event
+from seatwright.case import Bench, Case, Event, parse_bench, parse_case, parse_event, write_event
 from seatwright.errors import Fault
 
 __all__ = [
@@ -90,7 +90,7 @@ def bench_to_toml(bench: Bench) -> bytes:
 
 def events_to_jsonl(events: Sequence[Event]) -> bytes:
     """Write events as JSON lines, each ended by a line feed, times in UTC."""
-    return "".join(f"{event.model_dump_json(exclude_none=True)}\n" for event in events).encode()
+    return "".join(f"{write_event(event)}\n" for event in events).encode()
 
 
 def _to_toml(table: dict[str, Any]) -> bytes:

@@ -17,7 +17,7 @@ from pathlib import Path, PurePosixPath
 from seatwright.case import path_fault
 from seatwright.errors import ConflictError, InputError, RecordError
 
-__all__ = ["MANIFEST_NAME", "FolderFiles"]
+__all__ = ["MANIFEST_NAME", "FolderFiles", "read_manifest"]
 
 MANIFEST_NAME = ".seatwright-manifest.json"
 _SCHEMA = "seatwright/folder/1"
@@ -152,7 +152,7 @@ def _refuse_foreign(target: Path) -> None:
 
 def _foreign_file(folder: Path) -> str | None:
     """Return a file that the folder's manifest does not vouch for; None when it vouches for all."""
-    vouched = _read_manifest(folder)
+    vouched = read_manifest(folder)
     if vouched is None:
         return next(iter(sorted(p.name for p in folder.iterdir() if p.name not in _LEFT_BY_DESKTOPS)), None)
     for path in sorted(folder.rglob("*")):
@@ -171,7 +171,7 @@ def _hash(path: Path) -> str:
         return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
-def _read_manifest(folder: Path) -> dict[str, str] | None:
+def read_manifest(folder: Path) -> dict[str, str] | None:
     """Return the hashes that the folder was written with; None when this tool did not write it."""
     path = folder / MANIFEST_NAME
     if not path.is_file() or path.is_symlink() or path.stat().st_size > _MAX_MANIFEST_BYTES:

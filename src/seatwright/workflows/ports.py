@@ -8,7 +8,7 @@ from typing import Protocol
 from seatwright.case import Bench, Case, CaseState, Event, Scan
 from seatwright.mesh import Surface
 
-__all__ = ["CaseBundle", "CaseSource", "Clock", "EventLog", "FolderStore", "InputFile"]
+__all__ = ["CaseBundle", "CaseFiles", "CaseSource", "Clock", "EventLog", "FolderStore", "InputFile"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +35,39 @@ class CaseBundle:
     """The moment at which the case is looked at."""
 
 
+class CaseFiles(Protocol):
+    """The raw files of one case, in a folder or in the practice record; names are paths inside the case."""
+
+    @property
+    def title(self) -> str:
+        """How errors name the case."""
+        ...
+
+    def require(self) -> None:
+        """Raise `CaseError` when there is no case here."""
+        ...
+
+    def has(self, name: str) -> bool:
+        """Return whether something stands under this name, sound or not."""
+        ...
+
+    def check(self, name: str) -> tuple[str, str] | None:
+        """Return what is wrong with a file that the case names, and what mends it; None when it can be read."""
+        ...
+
+    def read(self, name: str, *, max_bytes: int) -> bytes:
+        """Return a file's bytes.
+
+        Raises
+        ------
+        InputError
+            It is not there, cannot be read, or is larger than `max_bytes`.
+        """
+        ...
+
+
 class CaseSource(Protocol):
-    """Where a case comes from: a folder, later the practice record."""
+    """Where a case comes from: a folder or the practice record."""
 
     def load(self, *, now: datetime | None, clock: "Clock") -> CaseBundle:
         """Read and validate everything but the scans, at `now`: as given, else the case's `as_of`, else the clock.

@@ -1,0 +1,96 @@
+"""The commands of ``seatwright record``. Imports nothing heavy: every command loads what it needs when it runs."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["record_app"]
+
+record_app = typer.Typer(
+    help="The practice record: cases, what happened to them, their scans. Elsewhere a case in it is RECORD/CODE.",
+    rich_markup_mode=None,
+    no_args_is_help=True,
+)
+
+RecordPath = Annotated[
+    Path, typer.Option("--record", metavar="DIR", envvar="SEATWRIGHT_RECORD", help="Folder of the record.")
+]
+By = Annotated[
+    str, typer.Option("--by", metavar="WHO", envvar="SEATWRIGHT_BY", help="Who does it, by role or bench code.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout and nothing else.")]
+_HERE = Path("practice")
+
+
+@record_app.command("init")
+def init(
+    by: By,
+    record: RecordPath = _HERE,
+    database: Annotated[
+        str | None,
+        typer.Option("--database", metavar="URL", help="PostgreSQL database to use instead of a file in the folder."),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Make an empty record in a new folder."""
+    from seatwright.cli import _record
+
+    return _record.run_init(record, by=by, database=database, as_json=as_json)
+
+
+@record_app.command("import")
+def import_(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case folder.")],
+    by: By,
+    record: RecordPath = _HERE,
+    reason: Annotated[str, typer.Option("--reason", help="Why the documents changed.")] = "",
+    as_json: AsJson = False,
+) -> int:
+    """Bring a case folder into the record, byte for byte, or what is new in it since."""
+    from seatwright.cli import _record
+
+    return _record.run_import(record, case, by=by, reason=reason, as_json=as_json)
+
+
+@record_app.command("export")
+def export(
+    code: Annotated[str, typer.Argument(metavar="CODE", help="Case code.")],
+    out: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write.")],
+    record: RecordPath = _HERE,
+    as_json: AsJson = False,
+) -> int:
+    """Write a case of the record as a folder: byte for byte where nothing was edited."""
+    from seatwright.cli import _record
+
+    return _record.run_export(record, code, out, as_json=as_json)
+
+
+@record_app.command("log")
+def log(
+    code: Annotated[str, typer.Argument(metavar="CODE", help="Case code.")],
+    what: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="EVENT...", help='One JSON object each, such as {"what": "rinsed", "impression": "p1"}.'
+        ),
+    ],
+    by: By,
+    record: RecordPath = _HERE,
+    at: Annotated[
+        str | None, typer.Option("--at", metavar="TIME", help="When it happened, ISO 8601 (default: now).")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Write down what happened; number, time and person are filled in."""
+    from seatwright.cli import _record
+
+    return _record.run_log(record, code, what, by=by, at=at, as_json=as_json)
+
+
+@record_app.command("verify")
+def verify(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
+    """Prove the chain of entries and every document, scan and photo."""
+    from seatwright.cli import _record
+
+    return _record.run_verify(record, as_json=as_json)

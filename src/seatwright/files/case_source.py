@@ -1,0 +1,123 @@
+"""A case read from its raw files, wherever they are kept: ``case.toml``, ``log.jsonl``, ``bench.toml`` and its scans.
+
+Owns that everything is validated together. What the documents mean stands in `case`; their text in `documents`; where
+the files are is known to `CaseFiles` alone.
+"""
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+
+from seatwright.case import Case, Scan, check_log, fold_events, path_fault
+from seatwright.errors import CaseError, Fault, InputError, MeshError
+from seatwright.files._limited import read_limited
+from seatwright.files.documents import MAX_DOCUMENT_BYTES, MAX_LOG_BYTES, read_bench, read_case, read_log
+from seatwright.files.meshes import LARGEST_BYTES, check_arch_extent, parse_surface
+from seatwright.mesh import Surface
+from seatwright.workflows.ports import CaseBundle, CaseFiles, Clock, InputFile
+
+__all__ = ["FilesCaseSource"]
+
+_BENCH, _CASE, _LOG = "bench.toml", "case.toml", "log.jsonl"
+
+
+class FilesCaseSource:
+    """Reads one case; implements `workflows.ports.CaseSource`.
+
+    Parameters
+    ----------
+    files : CaseFiles
+    bench : Path, optional
+        The bench file, when it is kept outside the case because several cases share it.
+    """
+
+    def __init__(self, files: CaseFiles, *, bench: Path | None = None) -> None:
+        self._files = files
+        self._bench = bench
+
+    def load(self, *, now: datetime | None, clock: Clock) -> CaseBundle:
+        """Read and validate case, bench and log together.
+
+        Raises
+        ------
+        CaseError
+            With every fault of all three files, and of the scans' places.
+        """
+        self._files.require()
+        inputs: list[InputFile] = []
+        faults: list[Fault] = []
+        case_data = self._document(_CASE, inputs, faults)
+        case, found = read_case(case_data) if case_data is not None else (None, ())
+        faults += found
+        bench_data = self._document(_BENCH, inputs, faults, outside=self._bench)
+        bench, found = read_bench(bench_data) if bench_data is not None else (None, ())
+        faults += found
+        log_data = self._document(_LOG, inputs, faults) if self._files.has(_LOG) else b""
+        events, lines, found = read_log(log_data) if log_data is not None else ((), (), ())
+        faults += found
+        moment = now or (case.as_of if case is not None else None) or clock.now()
+        faults += check_log(events, case, now=moment, lines=lines)
+        if case is not None:
+            faults += self._missing_files(case)
+        if faults or case is None or bench is None:
+            raise _case_error(faults, self._files.title)
+        return CaseBundle(case, events, bench, tuple(inputs), fold_events(events, case, now=moment), moment)
+
+    def surface(self, scan: Scan) -> tuple[Surface, InputFile]:
+        """Read a scan in mm; refuse one that cannot be the arch that the case says it is.
+
+        Raises
+        ------
+        MeshError
+            Naming the file, what is wrong and what mends it.
+        """
+        surface, file = self._read_surface(scan.file, scan)
+        check_arch_extent(surface, what=f"scan '{scan.id}' ({scan.length_unit})", file=scan.file)
+        return surface, file
+
+    def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
+        """Read a unit's own surface file, in the length unit of `scan`."""
+        return self._read_surface(name, scan)
+
+    def _document(
+        self, name: str, inputs: list[InputFile], faults: list[Fault], *, outside: Path | None = None
+    ) -> bytes | None:
+        """Read one of the three documents; on failure add a fault and return None."""
+        limit = MAX_LOG_BYTES if name == _LOG else MAX_DOCUMENT_BYTES
+        try:
+            data = read_limited(outside, limit) if outside else self._files.read(name, max_bytes=limit)
+        except InputError as error:
+            faults.append(Fault(name, error.message, error.hint))
+            return None
+        shown = f"--bench {outside.name}" if outside else name
+        inputs.append(InputFile(shown, hashlib.sha256(data).hexdigest(), len(data)))
+        return data
+
+    def _read_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
+        try:
+            data = self._files.read(name, max_bytes=LARGEST_BYTES)
+        except InputError as error:
+            raise MeshError(f"{name}: {error.message}", hint=error.hint, details={"file": name}) from error
+        file = InputFile(name, hashlib.sha256(data).hexdigest(), len(data))
+        return parse_surface(data, name=name, length_unit=scan.length_unit.value), file
+
+    def _missing_files(self, case: Case) -> list[Fault]:
+        named = [(f"scan[{i}].file", scan.file) for i, scan in enumerate(case.scan)]
+        named += [(f"region[{i}].mesh", region.mesh) for i, region in enumerate(case.region) if region.mesh]
+        faults = []
+        for where, name in named:
+            if path_fault(name):
+                continue  # already told by the case's own validation
+            if wrong := self._files.check(name):
+                faults.append(Fault(f"case.toml: {where}", *wrong))
+        return faults
+
+
+def _case_error(faults: list[Fault], title: str) -> CaseError:
+    first, n = faults[0], len(faults)
+    more = f" (and {n - 1} more)" if n > 1 else ""
+    return CaseError(
+        f"{title}: {first.where}: {first.what}{more}",
+        hint="mend what is listed; nothing was written",
+        faults=faults,
+    )

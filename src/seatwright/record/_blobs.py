@@ -1,0 +1,141 @@
+"""Scans and photos as files named by their SHA-256: whole or absent, kept once, verified whenever they are read.
+
+Owns the folder ``files/``: ``ab/abcdef...`` for what is kept, ``.partial/`` for what is being written. Each writer
+holds a lock on its partial file, so that what an interrupted writer left can be told and cleared safely.
+"""
+
+import fcntl
+import hashlib
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from seatwright.errors import RecordError
+from seatwright.record._durable import sync_folder
+
+__all__ = ["FileStore"]
+
+_HINT = "restore it from a backup: `seatwright record verify` names every file concerned"
+
+
+class FileStore:
+    """Content-addressed files below one folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._partial = folder / ".partial"
+
+    def create(self) -> None:
+        """Make the folders."""
+        self._partial.mkdir(parents=True, exist_ok=True)
+        sync_folder(self._folder)
+        sync_folder(self._folder.parent)
+
+    def path_of(self, sha256: str) -> Path:
+        """Return where a file is kept."""
+        return self._folder / sha256[:2] / sha256
+
+    def keep(self, data: bytes) -> str:
+        """Put bytes on the disk and return their SHA-256; once this returns they are there to stay.
+
+        What is kept already is not written again, unless it was damaged: then the sound bytes replace it.
+        """
+        sha256 = hashlib.sha256(data).hexdigest()
+        target = self.path_of(sha256)
+        if target.is_file() and self.damage_of(sha256, len(data)) is None:
+            self._settle(target)
+            return sha256
+        target.parent.mkdir(exist_ok=True)
+        with self._partial_file() as (path, descriptor):
+            view = memoryview(data)
+            while view:
+                view = view[os.write(descriptor, view) :]
+            os.fsync(descriptor)
+            path.replace(target)
+        sync_folder(target.parent)
+        sync_folder(self._folder)
+        return sha256
+
+    def read(self, sha256: str, n_bytes: int) -> bytes:
+        """Return a kept file's bytes, verified.
+
+        Raises
+        ------
+        RecordError
+            It is not there, or is not what was kept.
+        """
+        path = self.path_of(sha256)
+        try:
+            data = path.read_bytes()
+        except FileNotFoundError as error:
+            raise RecordError(f"file {sha256[:12]} is missing from the record", hint=_HINT) from error
+        if len(data) != n_bytes or hashlib.sha256(data).hexdigest() != sha256:
+            raise RecordError(
+                f"file {sha256[:12]} is damaged: its content is not what was kept",
+                hint=_HINT,
+                details={"sha256": sha256, "n_bytes": n_bytes, "n_bytes_found": len(data)},
+            )
+        return data
+
+    def damage_of(self, sha256: str, n_bytes: int) -> str | None:
+        """Return what is wrong with a kept file, read in pieces; None when it is sound."""
+        path = self.path_of(sha256)
+        try:
+            with path.open("rb") as handle:
+                size = os.fstat(handle.fileno()).st_size
+                if size != n_bytes:
+                    return f"has {size} bytes instead of {n_bytes}"
+                found = hashlib.file_digest(handle, "sha256").hexdigest()
+        except FileNotFoundError:
+            return "is missing"
+        except OSError as error:
+            return f"cannot be read ({error.strerror})"
+        return None if found == sha256 else "is not what was kept: its content changed"
+
+    def names(self) -> Iterator[str]:
+        """Yield the SHA-256 of every kept file, in order."""
+        for folder in sorted(p for p in self._folder.iterdir() if p.is_dir() and len(p.name) == 2):
+            yield from sorted(p.name for p in folder.iterdir() if p.is_file())
+
+    def clear_partial(self) -> int:
+        """Remove what interrupted writers left; return how many. A file that is being written is let alone."""
+        n_cleared = 0
+        for path in sorted(self._partial.iterdir()):
+            try:
+                descriptor = os.open(path, os.O_RDWR)
+            except FileNotFoundError:
+                continue
+            try:
+                fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                continue
+            else:
+                path.unlink(missing_ok=True)
+                n_cleared += 1
+            finally:
+                os.close(descriptor)
+        return n_cleared
+
+    def _settle(self, target: Path) -> None:
+        """Make sure that a file which another writer has just put there is on the disk before it is relied on."""
+        with target.open("rb") as handle:
+            os.fsync(handle.fileno())
+        sync_folder(target.parent)
+        sync_folder(self._folder)
+
+    @contextmanager
+    def _partial_file(self) -> Iterator[tuple[Path, int]]:
+        while True:
+            path = self._partial / secrets.token_hex(12)
+            descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o644)
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            if path.exists():  # else somebody cleared it between the two calls
+                break
+            os.close(descriptor)
+        try:
+            yield path, descriptor
+        finally:
+            path.unlink(missing_ok=True)
+            os.close(descriptor)

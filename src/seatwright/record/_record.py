@@ -1,0 +1,157 @@
+"""The practice record: made once in a folder, opened from there, changed one transaction at a time.
+
+Implements `workflows.record_ports.PracticeRecord`. Files go to the disk first, then the rows that name them: what the
+database names is always there.
+"""
+
+import secrets
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, insert, select, true
+
+from seatwright.errors import ConflictError, RecordError
+from seatwright.record._append import Appender, Draft
+from seatwright.record._blobs import FileStore
+from seatwright.record._case_files import RecordCaseFiles
+from seatwright.record._chain import GENESIS
+from seatwright.record._commit import encode_body, write_change
+from seatwright.record._database import Database
+from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
+from seatwright.record._moments import read_moment, write_moment
+from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
+from seatwright.record._tables import case_version, head, stored_case
+from seatwright.record._told import told
+from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
+
+__all__ = ["Record", "create_record", "open_record"]
+
+
+class Record:
+    """An open practice record."""
+
+    def __init__(self, place: Place, database: Database) -> None:
+        self.place = place
+        self.database = database
+        self.store = FileStore(place.files)
+
+    def find(self, code: str) -> StoredCase | None:
+        """Return a case by its exact code; None when the record does not have it."""
+        with self.database.reading() as connection:
+            row = connection.execute(select(stored_case).where(stored_case.c.code == code)).one_or_none()
+        if row is None:
+            return None
+        return StoredCase(
+            row.code, row.version, row.n_events, row.title, row.arch, row.stage, read_moment(row.changed_at)
+        )
+
+    def files(self, code: str) -> RecordCaseFiles:
+        """Return the raw files of a case, as they are at the moment of the first read."""
+        return RecordCaseFiles(self.database, self.store, code)
+
+    def file_hashes(self, code: str) -> Mapping[str, str]:
+        """Return the SHA-256 of each of a case's scans and photos, by path."""
+        return self.files(code).hashes
+
+    def version_of(self, code: str, *, case_sha256: str, bench_sha256: str | None) -> int | None:
+        """Return the newest version with these documents (any bench when None); None when there is none."""
+        same_bench = true() if bench_sha256 is None else case_version.c.bench_sha256 == bench_sha256
+        with self.database.reading() as connection:
+            return connection.execute(
+                select(case_version.c.version)
+                .where(case_version.c.case_code == code, case_version.c.case_sha256 == case_sha256, same_bench)
+                .order_by(case_version.c.version.desc())
+                .limit(1)
+            ).scalar_one_or_none()
+
+    def keep(self, path: str, data: bytes) -> KeptFile:
+        """Put a file on the disk."""
+        with told(f"keeping {path}"):
+            return KeptFile(path, self.store.keep(data), len(data))
+
+    def commit(self, change: Change, *, now: datetime) -> Receipt:
+        """Record a change in one transaction; it is on the disk when this returns."""
+        with self.database.writing() as connection:
+            return write_change(connection, change, Appender(connection, now=now))
+
+    def close(self) -> None:
+        """Give the database back."""
+        self.database.close()
+
+
+def create_record(folder: Path, *, now: datetime, by: str, database: str | None = None) -> Record:
+    """Make an empty record in a new or empty folder; with `database`, in an empty PostgreSQL database.
+
+    Raises
+    ------
+    ConflictError
+        There is a record already, or the folder holds something else.
+    """
+    with told("making the record"):
+        folder.mkdir(parents=True, exist_ok=True)
+        if (folder / PLACE_NAME).exists():
+            raise ConflictError(f"{folder} holds a record already", hint="choose another folder")
+        if foreign := [p.name for p in folder.iterdir() if p.name != "files" and not p.name.startswith(DATABASE_NAME)]:
+            raise ConflictError(f"{folder} holds {min(foreign)}", hint="choose a new or empty folder")
+        name = database or DATABASE_NAME
+        FileStore(folder / "files").create()
+        opened = Database(Place(folder, "", name).address, create=True)
+        with opened.writing() as connection:
+            record_id = _adopt_interrupted(connection) if opened.is_sqlite else None
+            if record_id is None:
+                record_id = secrets.token_hex(16)
+                _write_opening(connection, record_id, now=now, by=by)
+        place = Place(folder, record_id, name)
+        write_place(place)
+    return Record(place, opened)
+
+
+def _adopt_interrupted(connection: Connection) -> str | None:
+    """Return the id of a record whose making was interrupted before its folder was named; None when there is none."""
+    if schema_of(connection) is None:
+        return None
+    row = connection.execute(select(head.c.seq, head.c.record_id)).one_or_none()
+    if row is None or row.seq > 1:
+        raise ConflictError(
+            "the folder holds the database of a record, but not its record.toml", hint="restore that file"
+        )
+    return str(row.record_id)
+
+
+def _write_opening(connection: Connection, record_id: str, *, now: datetime, by: str) -> None:
+    if schema_of(connection) is not None:
+        raise ConflictError("the database holds a record already", hint="choose another database")
+    upgrade_schema(connection)
+    connection.execute(
+        insert(head).values(id=1, seq=0, hash=GENESIS, recorded_at=write_moment(now), record_id=record_id)
+    )
+    appender = Appender(connection, now=now)
+    appender.add(Draft(by, "", "opened", encode_body({"record": record_id})))
+    appender.finish()
+
+
+def open_record(folder: Path) -> Record:
+    """Open the record of a folder.
+
+    Raises
+    ------
+    RecordError
+        There is none, its database cannot be used, is of another version, or belongs to another folder.
+    """
+    place = read_place(folder)
+    opened = Database(place.address)
+    with opened.reading() as connection:
+        require_newest_schema(connection)
+        found = connection.execute(select(head.c.record_id)).scalar_one_or_none()
+    if found != place.record_id:
+        raise RecordError(
+            f"the database belongs to another record than the folder {folder}",
+            hint=f"mend {PLACE_NAME}: database and folder carry the same record id",
+        )
+    if not place.files.is_dir():
+        raise RecordError(
+            f"the folder of scans and photos is missing: {place.files}",
+            hint="connect the disk that holds it, or restore a backup",
+        )
+    return Record(place, opened)
