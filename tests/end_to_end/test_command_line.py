@@ -39,14 +39,16 @@ def test_help_imports_nothing_heavy() -> None:
     assert not HEAVY & set(loaded)
 
 
-@pytest.mark.parametrize("command", ["dies", "pour", "cast"])
+@pytest.mark.parametrize("command", ["dies", "pour", "cast", "survey"])
 def test_json_answer_is_one_object_and_nothing_else(command, demo, seatwright) -> None:
     ran = seatwright(command, demo.case, "--json")
     assert ran.code == 0, ran.err
     assert set(ran.json) == {"schema", "seatwright", "inputs", "result", "findings"}
 
 
-@pytest.mark.parametrize(("command", "named"), [("dies", "44"), ("pour", "opposing-2"), ("cast", "44")])
+@pytest.mark.parametrize(
+    ("command", "named"), [("dies", "44"), ("pour", "opposing-2"), ("cast", "44"), ("survey", "slide-35")]
+)
 def test_words_answer_names_units_or_impressions(command, named, demo, seatwright) -> None:
     ran = seatwright(command, demo.case)
     assert ran.code == 0, ran.err

@@ -17,6 +17,7 @@ from seatwright.figures._ink import severity_word
 from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
 from seatwright.figures._movements import draw_movements
+from seatwright.figures._path_window import draw_path_window
 from seatwright.figures._render import Paint, View, render_surface
 from seatwright.figures._text import clean_text
 from seatwright.figures._timetable_bars import draw_timetable_bars
@@ -41,6 +42,7 @@ __all__ = [
     "draw_deviation_legend",
     "draw_intervals",
     "draw_movements",
+    "draw_path_window",
     "draw_ranked_links",
     "draw_seating_chance",
     "draw_timetable_bars",

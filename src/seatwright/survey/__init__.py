@@ -1,5 +1,71 @@
 """The path of insertion: undercuts along it, and what the bench needs to work to it."""
 
+from seatwright.survey._clasps import ClaspReading, WantedDepth, judge_clasps, wanted_depth
+from seatwright.survey._cone import Cone, half_space
+from seatwright.survey._cones import ConeRegion, intersect_cones, reach_towards
+from seatwright.survey._entry import AxisAngle, RigidEntry, enter_guides
+from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
 from seatwright.survey._path import InsertionPath, make_path
+from seatwright.survey._readings import read_plane_normals
+from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
+from seatwright.survey._shared_float import (
+    FloatCenter,
+    FloatReach,
+    FloatSlack,
+    find_float_center,
+    measure_float_slack,
+    reach_with_float,
+)
+from seatwright.survey._survey import PathAsked, survey_paths
+from seatwright.survey._tilt import Tilt, direction_at, direction_on_table, measure_tilt
+from seatwright.survey._walls import Guide, Wall, admitted_body_tilt_rad, box_walls, centered_cones, cone_walls
+from seatwright.survey._window import PathWindow, SideLimit, centered_window, floating_window
 
-__all__ = ["InsertionPath", "make_path"]
+__all__ = [
+    "AttachmentFit",
+    "AttachmentWindow",
+    "AxisAngle",
+    "ClaspReading",
+    "Cone",
+    "ConeRegion",
+    "FloatCenter",
+    "FloatReach",
+    "FloatSlack",
+    "Guide",
+    "GuidesFound",
+    "InsertionPath",
+    "PathAnswer",
+    "PathAsked",
+    "PathSurvey",
+    "PathWindow",
+    "PlaneAsked",
+    "PlaneFit",
+    "RigidEntry",
+    "SideLimit",
+    "Tilt",
+    "Wall",
+    "WantedDepth",
+    "admitted_body_tilt_rad",
+    "box_walls",
+    "centered_cones",
+    "centered_window",
+    "cone_walls",
+    "direction_at",
+    "direction_on_table",
+    "enter_guides",
+    "find_float_center",
+    "find_guides",
+    "floating_window",
+    "gap_per_side_mm",
+    "half_space",
+    "intersect_cones",
+    "judge_clasps",
+    "make_path",
+    "measure_float_slack",
+    "measure_tilt",
+    "reach_towards",
+    "reach_with_float",
+    "read_plane_normals",
+    "survey_paths",
+    "wanted_depth",
+]

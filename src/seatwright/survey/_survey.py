@@ -1,0 +1,221 @@
+"""The survey of paths without a mesh: attachments and guide planes to a window and a path, in closed form."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from seatwright.arch import OcclusalFrame
+from seatwright.case import Case
+from seatwright.errors import ValueOutOfRange
+from seatwright.findings import Finding, sort_findings
+from seatwright.quantities import FloatArray
+from seatwright.survey._clasps import judge_clasps
+from seatwright.survey._cone import Cone, angle_between_rad, half_space
+from seatwright.survey._entry import RigidEntry, enter_guides
+from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, plane_walls
+from seatwright.survey._path import InsertionPath
+from seatwright.survey._remarks import remark_on_path, remark_on_window
+from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
+from seatwright.survey._shared_float import measure_float_slack
+from seatwright.survey._tilt import measure_tilt
+from seatwright.survey._walls import Guide, centered_cones
+from seatwright.survey._window import centered_window, lies_inside, search_cone
+
+__all__ = ["PathAsked", "survey_paths"]
+
+_PARALLEL_DEG = 0.5  # judgement: what a surveyor rod along a plane shows
+_FIT_RAD = math.radians(0.001)  # judgement: the edge of a window is not told from its inside
+_FLOAT_MM = 1e-5  # judgement: ten nanometers of missing room are none
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PathAsked:
+    """What a survey of paths is asked for beside the case.
+
+    Attributes
+    ----------
+    max_tilt_deg : float
+        Largest tilt from the occlusal normal that is searched, above 0 and below 90.
+    path : InsertionPath or None
+        A path chosen by hand, judged by the same measures.
+    axes : mapping of attachment id to ndarray of shape (3,)
+        Withdraw directions read with a mandrel in the slide.
+    plane_normals : mapping of guide plane id to ndarray of shape (3,)
+        Outward normals read off a scan.
+    undercuts_mm : mapping of clasp id to float
+        What each tip reads at the path, from a gauge or a scan.
+    undercuts_how : str
+        ``gauge`` or ``scan``.
+    u_undercut_mm, u_axis_deg : float
+        Standard uncertainties of a reading and of one axis.
+    """
+
+    max_tilt_deg: float = 20.0
+    path: InsertionPath | None = None
+    axes: Mapping[str, FloatArray] = field(default_factory=dict)
+    plane_normals: Mapping[str, FloatArray] = field(default_factory=dict)
+    undercuts_mm: Mapping[str, float] = field(default_factory=dict)
+    undercuts_how: str = "gauge"
+    u_undercut_mm: float = 0.05
+    u_axis_deg: float = 0.1
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.max_tilt_deg < 90.0:
+            raise ValueOutOfRange(f"the tilt searched lies between 0 and 90 degrees, got {self.max_tilt_deg:g}")
+
+
+def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = None) -> PathSurvey:
+    """Return the window of paths of a case, the path, and what that path means for each thing planned.
+
+    Parameters
+    ----------
+    case : Case
+    frame : OcclusalFrame
+        In the frame of the case's directions.
+    asked : PathAsked, optional
+
+    Returns
+    -------
+    PathSurvey
+        `path` is the one asked for; else, where attachments leave less than a degree, the middle of what they leave
+        (``fixed``); else the deepest direction of the window with the guide planes (``center``).
+
+    Notes
+    -----
+    Axes that no path serves are a finding with the angle between them and the gap that would be needed: no path is
+    offered then. Guide planes narrow the window where there is something to choose; where attachments fix the path, the
+    planes are judged at it.
+    """
+    asked = asked or PathAsked()
+    found = find_guides(case, frame, axes=asked.axes, plane_normals=asked.plane_normals)
+    rigid = enter_guides(found.guides, frame, asked.max_tilt_deg, u_axis_deg=asked.u_axis_deg)
+    is_fixed = rigid.is_fixed
+    cones = rigid.cones if is_fixed or rigid.window.is_empty else _with_planes(rigid, found.planes, frame)
+    choice = _choose(asked, rigid, cones, frame)
+    window, path = centered_window(cones, rigid.walls, frame), None
+    notes = [*found.findings, *remark_on_window(rigid, frame)]
+    if choice is not None:
+        window = centered_window(cones, rigid.walls, frame, looked_from=choice.direction)
+        path, more = _answer(case, found, rigid, choice, frame=frame, asked=asked)
+        notes += [*remark_on_path(path, rigid), *more]
+    return PathSurvey(
+        frame=frame,
+        max_tilt_deg=asked.max_tilt_deg,
+        attachments=tuple(_own_window(g, frame, asked.max_tilt_deg) for g in found.guides),
+        window=window,
+        window_floating=rigid.floating,
+        verdict=rigid.verdict,
+        is_fixed=is_fixed,
+        fixed_by=rigid.deciding if is_fixed else (),
+        path=path,
+        findings=sort_findings(tuple(notes)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Choice:
+    direction: FloatArray
+    how: str
+    because: str
+
+
+def _choose(asked: PathAsked, rigid: RigidEntry, cones: Sequence[Cone], frame: OcclusalFrame) -> _Choice | None:
+    if asked.path is not None:
+        return _Choice(np.array(asked.path.withdraw_direction), "by hand", "chosen by hand")
+    if rigid.is_fixed:
+        names = " and ".join(rigid.deciding)
+        center = rigid.window.center
+        if rigid.window.is_empty and rigid.floating is not None:
+            center = rigid.floating.center
+        return _Choice(center, "fixed", f"the play of {names} leaves less than a degree: the path is theirs")
+    window = centered_window(cones, rigid.walls, frame)
+    if window.is_empty:
+        return None
+    return _Choice(window.center, "center", "the middle of what attachments and guide planes leave")
+
+
+def _with_planes(rigid: RigidEntry, planes: Sequence[PlaneAsked], frame: OcclusalFrame) -> tuple[Cone, ...]:
+    """Cones of the guides and of the guide planes, as long as some direction is left; planes that leave none go."""
+    kept = rigid.cones
+    for wall in plane_walls(planes, rigid.window.center):
+        more = (*kept, half_space(wall.normal, wall.feature, wall.side))
+        if not centered_window(more, rigid.walls, frame).is_empty:
+            kept = more
+    return kept
+
+
+def _answer(
+    case: Case, found: GuidesFound, rigid: RigidEntry, choice: _Choice, *, frame: OcclusalFrame, asked: PathAsked
+) -> tuple[PathAnswer, tuple[Finding, ...]]:
+    direction = choice.direction / np.linalg.norm(choice.direction)
+    clasps, notes = judge_clasps(case.clasp, asked.undercuts_mm, u_mm=asked.u_undercut_mm, how=asked.undercuts_how)
+    fits = tuple(_fit(g, direction) for g in found.guides)
+    x, y, z = (float(v) for v in direction)
+    answer = PathAnswer(
+        seat_direction=(0.0 - x, 0.0 - y, 0.0 - z),
+        withdraw_direction=(x, y, z),
+        tilt=measure_tilt(direction, frame),
+        how=choice.how,
+        because=choice.because,
+        is_inside=lies_inside(rigid.cones, direction, within_rad=_FIT_RAD),
+        is_inside_floating=_floats(rigid, direction),
+        attachments=fits,
+        planes=tuple(p for asked_plane in found.planes if (p := _plane_fit(asked_plane, direction)) is not None),
+        clasps=clasps,
+    )
+    return answer, notes
+
+
+def _floats(rigid: RigidEntry, direction: FloatArray) -> bool:
+    if not rigid.walls:
+        return True
+    if min(float(np.dot(w.along, direction)) for w in rigid.walls) <= 1e-6:
+        return False
+    return measure_float_slack(rigid.walls, direction).slack_mm >= -_FLOAT_MM
+
+
+def _fit(guide: Guide, direction: FloatArray) -> AttachmentFit:
+    angle = angle_between_rad(guide.axis, direction)
+    under = float(np.dot(guide.axis, direction))
+    shift = guide.length_mm * math.tan(angle) * 1000.0 if under > 1e-6 else math.inf
+    if lies_inside(centered_cones(guide), direction, within_rad=_FIT_RAD):
+        says = "enters centered"
+    elif under > 1e-6 and measure_float_slack(guide.walls, direction).slack_mm >= -_FLOAT_MM:
+        says = "enters against one wall"
+    else:
+        says = "does not enter"
+    return AttachmentFit(guide.id, math.degrees(angle), shift if math.isfinite(shift) else 0.0, says)
+
+
+def _plane_fit(asked: PlaneAsked, direction: FloatArray) -> PlaneFit | None:
+    if asked.outward is None:
+        return None
+    plane = asked.plane
+    normal = asked.outward / np.linalg.norm(asked.outward)
+    opens = math.asin(max(-1.0, min(1.0, float(np.dot(normal, direction)))))
+    run = plane.height_mm * math.tan(min(abs(opens), math.radians(89.0)))
+    degrees = math.degrees(opens)
+    says = "parallel" if abs(degrees) <= _PARALLEL_DEG else ("opens" if degrees > 0 else "leans in")
+    return PlaneFit(plane.id, plane.tooth, degrees, run if opens < 0 else 0.0, run if opens > 0 else 0.0, says)
+
+
+def _own_window(guide: Guide, frame: OcclusalFrame, max_tilt_deg: float) -> AttachmentWindow:
+    x, y, z = (float(v) for v in guide.axis)
+    leans = float(np.dot(guide.axis, frame.occlusal)) > 1e-6
+    alone = centered_window((*centered_cones(guide), search_cone(frame, max_tilt_deg)), guide.walls, frame)
+    gap, length, taper = guide.gap_mm, guide.length_mm, guide.taper_rad
+    return AttachmentWindow(
+        id=guide.id,
+        kind=guide.kind,
+        withdraw_direction=(x, y, z),
+        tilt=measure_tilt(guide.axis, frame) if leans else None,
+        length_mm=length,
+        gap_per_side_um=gap * 1000.0,
+        clearance_total_um=2.0 * gap * 1000.0,
+        taper_deg=math.degrees(taper),
+        centered_deg=math.degrees(taper + math.atan2(gap, length)),
+        floating_deg=math.degrees(taper + math.atan2(2.0 * gap, length)),
+        outline_deg=alone.outline_deg,
+    )

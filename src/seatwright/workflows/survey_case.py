@@ -1,0 +1,137 @@
+"""The survey of a case: its plan and, where there is one, its reference scan, to a window, a path and what follows."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+import numpy as np
+
+from seatwright.arch import OcclusalFrame, find_occlusal_frame, frame_about
+from seatwright.case import Case, Scan, ScanRole, closest_hint
+from seatwright.errors import InputError
+from seatwright.findings import Finding, sort_findings
+from seatwright.progress import SILENT, Progress
+from seatwright.quantities import FloatArray
+from seatwright.survey import (
+    InsertionPath,
+    PathAsked,
+    PathSurvey,
+    direction_at,
+    direction_on_table,
+    make_path,
+    read_plane_normals,
+    survey_paths,
+)
+from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
+
+__all__ = ["CaseSurvey", "SurveyAsked", "survey_case"]
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyAsked:
+    """What the survey of a case is asked for, as typed.
+
+    Attributes
+    ----------
+    max_tilt_deg : float
+        Largest tilt searched.
+    seat_direction : (float, float, float) or None
+        A path chosen by hand, in the reference scan's frame.
+    tilt_deg : (float, float) or None
+        The same as projected angles: to the back, to the patient's left.
+    table_deg : (float, float) or None
+        The same as read on a tilting table: first axis front or back, second sideways.
+    mandrels_deg : mapping of attachment id to (float, float)
+        Table readings with the mandrel in each slide.
+    gauges_mm : mapping of clasp id to float
+        Undercut gauge readings at the tips.
+    occlusal : (float, float, float) or None
+        The occlusal normal, where it is known better than from the units' places.
+    """
+
+    max_tilt_deg: float = 20.0
+    seat_direction: tuple[float, float, float] | None = None
+    tilt_deg: tuple[float, float] | None = None
+    table_deg: tuple[float, float] | None = None
+    mandrels_deg: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    gauges_mm: Mapping[str, float] = field(default_factory=dict)
+    occlusal: tuple[float, float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseSurvey:
+    """A survey with the case it rests on and every file that was read."""
+
+    bundle: CaseBundle
+    result: PathSurvey
+    inputs: tuple[InputFile, ...]
+
+
+def survey_case(
+    source: CaseSource,
+    *,
+    now: datetime | None,
+    clock: Clock,
+    asked: SurveyAsked | None = None,
+    progress: Progress = SILENT,
+) -> CaseSurvey:
+    """Load a case, read what its reference scan tells at the places planned, and survey it."""
+    asked = asked or SurveyAsked()
+    bundle = source.load(now=now, clock=clock)
+    case = bundle.case
+    _require_known(case, asked)
+    frame = find_occlusal_frame(case)
+    if asked.occlusal is not None:
+        frame = frame_about(np.array(asked.occlusal, dtype=float), frame)
+    normals: dict[str, FloatArray] = {}
+    notes: tuple[Finding, ...] = ()
+    files: tuple[InputFile, ...] = ()
+    scan = _reference(case)
+    if scan is not None and case.guide_plane:
+        progress.report(0.1, f"reading {scan.file}")
+        surface, file = source.surface(scan)
+        files = (file,)
+        normals, notes = read_plane_normals(case.guide_plane, surface)
+    progress.report(0.6, "finding the path")
+    result = survey_paths(
+        case,
+        frame,
+        PathAsked(
+            max_tilt_deg=asked.max_tilt_deg,
+            path=_typed_path(asked, frame),
+            axes={name: direction_on_table(*read, frame) for name, read in asked.mandrels_deg.items()},
+            plane_normals=normals,
+            undercuts_mm=asked.gauges_mm,
+        ),
+    )
+    result = replace(result, findings=sort_findings((*result.findings, *notes)))
+    return CaseSurvey(bundle, result, (*bundle.inputs, *files))
+
+
+def _reference(case: Case) -> Scan | None:
+    return next((s for s in case.scan if s.role is ScanRole.REFERENCE and s.arch is case.arch), None)
+
+
+def _typed_path(asked: SurveyAsked, frame: OcclusalFrame) -> InsertionPath | None:
+    typed = [v for v in (asked.seat_direction, asked.tilt_deg, asked.table_deg) if v is not None]
+    if len(typed) > 1:
+        raise InputError("one path is judged at a time", hint="give --path, --tilt or --table, not two of them")
+    if asked.seat_direction is not None:
+        return make_path(asked.seat_direction)
+    if asked.tilt_deg is not None:
+        return make_path(-direction_at(*asked.tilt_deg, frame))
+    if asked.table_deg is not None:
+        return make_path(-direction_on_table(*asked.table_deg, frame))
+    return None
+
+
+def _require_known(case: Case, asked: SurveyAsked) -> None:
+    attachments, clasps = [a.id for a in case.attachment], [c.id for c in case.clasp]
+    for name in asked.mandrels_deg:
+        if name not in attachments:
+            raise InputError(
+                f"--mandrel: there is no attachment {name}", hint=closest_hint(name, attachments, noun="attachment")
+            )
+    for name in asked.gauges_mm:
+        if name not in clasps:
+            raise InputError(f"--gauge: there is no clasp {name}", hint=closest_hint(name, clasps, noun="clasp"))

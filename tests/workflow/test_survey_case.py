@@ -1,0 +1,96 @@
+"""The survey of a case as a workflow and a command: what is typed is judged, what is unknown is named."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.workflow.fakes import MemorySource, StoppedClock
+
+from seatwright.case import GuidePlane
+from seatwright.cli._survey_case import TypedSurvey, parse_readings
+from seatwright.errors import InputError
+from seatwright.figures import draw_path_window
+from seatwright.mesh import Surface
+from seatwright.survey import read_plane_normals
+from seatwright.workflows.envelope import encode_json, make_envelope
+from seatwright.workflows.survey_case import CaseSurvey, SurveyAsked, survey_case
+
+
+def answer(asked: SurveyAsked | None = None) -> CaseSurvey:
+    case = demo_case(scan=())
+    source = MemorySource(case, demo_bench(), demo_events())
+    return survey_case(source, now=None, clock=StoppedClock(DEMO_NOW), asked=asked)
+
+
+def test_the_answer_becomes_json_with_window_and_path() -> None:
+    survey = answer()
+    document = json.loads(
+        encode_json(
+            make_envelope("survey", inputs=survey.inputs, result=survey.result, findings=survey.result.findings)
+        )
+    )
+    result = document["result"]
+    assert {"window", "path", "attachments", "is_fixed"} <= set(result)
+    assert np.linalg.norm(result["path"]["seat_direction"]) == pytest.approx(1.0)
+    assert result["path"]["withdraw_direction"] == pytest.approx([-v for v in result["path"]["seat_direction"]])
+
+
+def test_a_typed_tilt_is_judged_and_two_at_once_are_refused() -> None:
+    survey = answer(SurveyAsked(table_deg=(3.0, 4.0)))
+    assert survey.result.path is not None
+    assert survey.result.path.how == "by hand"
+    assert survey.result.path.tilt.table_second_deg == pytest.approx(4.0)
+    with pytest.raises(InputError, match="one path"):
+        answer(SurveyAsked(table_deg=(3.0, 4.0), tilt_deg=(1.0, 1.0)))
+
+
+def test_readings_of_what_is_not_planned_are_refused_by_name() -> None:
+    with pytest.raises(InputError, match="slide-36"):
+        answer(SurveyAsked(mandrels_deg={"slide-36": (0.0, 0.0)}))
+    with pytest.raises(InputError, match="clasp-99"):
+        answer(SurveyAsked(gauges_mm={"clasp-99": 0.25}))
+
+
+def test_an_occlusal_normal_that_is_stated_rules_the_tilts() -> None:
+    lean = math.radians(5.0)
+    survey = answer(SurveyAsked(occlusal=(0.0, math.sin(lean), math.cos(lean))))
+    assert survey.result.frame.u_deg == 0.0
+    assert survey.result.path is not None
+    straight = answer(SurveyAsked(occlusal=(0.0, 0.0, 1.0)))
+    assert straight.result.path is not None
+    difference = survey.result.path.tilt.posterior_deg - straight.result.path.tilt.posterior_deg
+    assert difference == pytest.approx(-5.0, abs=0.05)
+
+
+def test_typed_options_are_read_or_named() -> None:
+    typed = TypedSurvey(path="0,0,-1", mandrels=("slide-35=2.5,1",), gauges=("clasp-44=0.25",))
+    assert typed.read().mandrels_deg == {"slide-35": (2.5, 1.0)}
+    assert typed.read().gauges_mm == {"clasp-44": 0.25}
+    for wrong in (TypedSurvey(path="0,0"), TypedSurvey(path="a,b,c"), TypedSurvey(tilt="nan,1")):
+        with pytest.raises(InputError, match="--"):
+            wrong.read()
+    with pytest.raises(InputError, match="no name"):
+        parse_readings(["2.5,1"], "--mandrel", count=2)
+
+
+def test_the_figure_names_what_limits_each_side() -> None:
+    svg = draw_path_window(answer().result)
+    assert svg.startswith("<svg")
+    assert "slide" in svg
+    assert "leans to the front" in svg
+
+
+def test_a_planes_normal_is_read_off_the_scan() -> None:
+    lean = math.radians(7.0)
+    u, v = np.meshgrid(np.linspace(-3, 3, 25), np.linspace(-3, 3, 25))
+    across, along = np.array([0.0, 1.0, 0.0]), np.array([-math.sin(lean), 0.0, math.cos(lean)])
+    vertices = u.reshape(-1, 1) * across + v.reshape(-1, 1) * along
+    k = np.arange(25 * 24).reshape(24, 25)[:, :24].reshape(-1)
+    faces = np.concatenate([np.column_stack([k, k + 1, k + 25]), np.column_stack([k + 1, k + 26, k + 25])])
+    plane = GuidePlane(id="p", tooth=44, surface="mesial", at_mm=(0.0, 0.0, 0.0), height_mm=3.0)
+    far = plane.model_copy(update={"id": "far", "at_mm": (9.0, 0.0, 0.0)})
+    read, notes = read_plane_normals([plane, far], Surface(vertices, faces))
+    assert np.allclose(read["p"], [math.cos(lean), 0.0, math.sin(lean)], atol=1e-9)
+    assert [n.about for n in notes] == ["far"]
