@@ -7,7 +7,19 @@ import os
 from seatwright.cli import main
 from seatwright.cli._record_app import record_app
 
-COMMANDS = ("demo", "dossier", "dies", "pour", "cast", "timetable", "today", "forecast", "evidence", "record")
+COMMANDS = (
+    "demo",
+    "dossier",
+    "dies",
+    "pour",
+    "cast",
+    "caliper",
+    "timetable",
+    "today",
+    "forecast",
+    "evidence",
+    "record",
+)
 
 
 def _help(*arguments: str) -> str:

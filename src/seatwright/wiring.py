@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
     from seatwright.record import Record, Verified
+    from seatwright.workflows.caliper import SheetSource
     from seatwright.workflows.dossier import DossierPrinter
     from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, EventLog, FolderStore, InputFile
     from seatwright.workflows.results import CastStep, Dossier
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 __all__ = [
     "LooseScans",
     "SystemClock",
+    "caliper_sheet",
+    "caliper_template",
     "compile_kernels",
     "create_record",
     "dossier_place",
@@ -36,6 +39,7 @@ __all__ = [
     "verify_record",
     "write_cast_pictures",
     "write_demo_case",
+    "write_output",
 ]
 
 
@@ -162,6 +166,27 @@ def read_loose_scans(reference: Path, poured: Path, unit_regions: Path, *, lengt
             for name, path in (("--reference", reference), ("--poured", poured), ("--unit-regions", unit_regions))
         ),
     )
+
+
+def caliper_sheet(path: Path) -> "SheetSource":
+    """Return the source of caliper readings kept in a CSV file."""
+    from seatwright.files import CaliperSheetFile  # noqa: PLC0415
+
+    return CaliperSheetFile(path)
+
+
+def caliper_template(marks: Sequence[str], *, decimal_comma: bool = False) -> bytes:
+    """Return a readings file to fill in for these marks."""
+    from seatwright.files import caliper_template as make_template  # noqa: PLC0415
+
+    return make_template(marks, decimal_comma=decimal_comma)
+
+
+def write_output(path: Path, data: bytes, *, may_replace: bool) -> None:
+    """Write one file whole or not at all."""
+    from seatwright.files import write_file_whole  # noqa: PLC0415
+
+    write_file_whole(path, data, may_replace=may_replace)
 
 
 def write_demo_case(folder: Path, *, progress: "Progress") -> str:

@@ -1,8 +1,41 @@
 """The cast check: has any unit moved between the reference and the poured cast, by how much, and are we sure."""
 
+from seatwright.cast._caliper import check_caliper
+from seatwright.cast._caliper_asked import CaliperAsked, CaliperReading, Epoch
+from seatwright.cast._caliper_result import (
+    BlindDirection,
+    CaliperResult,
+    EpochReport,
+    MarkMovement,
+    PairReport,
+    ReadingSpread,
+    StableReport,
+)
+from seatwright.cast._caliper_sketch import nominal_places, orient_figure, tooth_of
+from seatwright.cast._caliper_verdict import ShiftJudgement, judge_change, judge_shift, shift_limits
 from seatwright.cast._check import check_cast
 from seatwright.cast._deviation import Deviation, measure_deviation
 from seatwright.cast._gauge_study import GaugeStudy, VarianceLine, study_gauge
+from seatwright.cast._network import Distances, NetworkFit, adjust_network, datum_defect
+from seatwright.cast._network_movement import (
+    Congruency,
+    StableMarks,
+    detectable_along_mm,
+    detectable_axes_mm,
+    find_stable_marks,
+    fit_scale,
+    judge_congruency,
+    localize,
+)
+from seatwright.cast._network_start import find_rigid_marks, place_marks, settle_network
+from seatwright.cast._network_tests import (
+    GlobalTest,
+    Snooping,
+    critical_normalized,
+    judge_globally,
+    noncentrality,
+    snoop,
+)
 from seatwright.cast._repeat_scans import (
     DistanceAccuracy,
     RepeatPoses,
@@ -15,23 +48,62 @@ from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_rep
 from seatwright.cast._result import CastResult, Overlap, UnitMovement
 
 __all__ = [
+    "BlindDirection",
+    "CaliperAsked",
+    "CaliperReading",
+    "CaliperResult",
     "CastResult",
+    "Congruency",
     "Deviation",
     "DistanceAccuracy",
+    "Distances",
+    "Epoch",
+    "EpochReport",
     "GaugeStudy",
+    "GlobalTest",
+    "MarkMovement",
+    "NetworkFit",
     "Overlap",
+    "PairReport",
     "PooledSpread",
+    "ReadingSpread",
     "RepeatPoses",
     "ScanRepeatability",
+    "ShiftJudgement",
+    "Snooping",
+    "StableMarks",
+    "StableReport",
     "UnitMovement",
     "UnitSpread",
     "VarianceLine",
+    "adjust_network",
     "assess_distances",
+    "check_caliper",
     "check_cast",
     "cochran_limit",
+    "critical_normalized",
+    "datum_defect",
+    "detectable_along_mm",
+    "detectable_axes_mm",
     "estimate_repeatability",
+    "find_rigid_marks",
+    "find_stable_marks",
+    "fit_scale",
+    "judge_change",
+    "judge_congruency",
+    "judge_globally",
+    "judge_shift",
+    "localize",
     "measure_deviation",
+    "nominal_places",
+    "noncentrality",
+    "orient_figure",
+    "place_marks",
     "pool_repeats",
+    "settle_network",
+    "shift_limits",
+    "snoop",
     "spread_interval",
     "study_gauge",
+    "tooth_of",
 ]

@@ -116,6 +116,42 @@ def cast(
     return _commands.run_cast(case, loose, out, now=now, strict=strict, as_json=as_json)
 
 
+@app.command()
+def caliper(
+    readings: Annotated[
+        Path | None, typer.Option("--readings", metavar="FILE.csv", help="Distances read in the mouth and on the cast.")
+    ] = None,
+    template: Annotated[
+        Path | None, typer.Option("--template", metavar="FILE.csv", help="Write a readings sheet to fill in instead.")
+    ] = None,
+    marks: Annotated[str, typer.Option("--marks", help="Marks of the template, such as 37,35,43,45.")] = "",
+    decimal_comma: Annotated[
+        bool, typer.Option("--decimal-comma", help="Template for a decimal comma: semicolons between fields.")
+    ] = False,
+    tolerance_um: Annotated[float, typer.Option("--tolerance-um", help="Allowed movement of a mark.")] = 50,
+    caliper_u_um: Annotated[
+        float, typer.Option("--caliper-u-um", help="Standard uncertainty of a distance that repeats do not show.")
+    ] = 0,
+    reseat_um: Annotated[
+        float,
+        typer.Option("--reseat-um", help="Scatter per axis where crowns were lifted and seated again (10 to 50)."),
+    ] = 0,
+    stable: Annotated[str, typer.Option("--stable", help="Marks that cannot have moved, such as 37,35.")] = "",
+    dimension: Annotated[str, typer.Option("--dimension", help="auto, 1, 2 or 3.")] = "auto",
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also write the plan sketch here.")] = None,
+    strict: Strict = False,
+    as_json: AsJson = False,
+) -> int:
+    """Without a scanner: say from caliper readings in mouth and on cast whether any mark moved, and how sure."""
+    from seatwright.cli import _caliper
+
+    options = _caliper.CaliperOptions(
+        readings=readings, template=template, svg=svg, marks=marks, decimal_comma=decimal_comma,
+        tolerance_um=tolerance_um, caliper_u_um=caliper_u_um, reseat_um=reseat_um, stable=stable, dimension=dimension,
+    )  # fmt: skip
+    return _caliper.run_caliper(options, strict=strict, as_json=as_json)
+
+
 CasePaths = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case folders that meet on this day.")]
 BenchFile = Annotated[
     Path | None, typer.Option("--bench", metavar="FILE", help="Bench file for all cases (default: each case's own).")

@@ -2,6 +2,7 @@
 
 from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
 from seatwright.figures._arch_sheet import draw_arch_sheet
+from seatwright.figures._caliper_plan import draw_caliper_plan
 from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._deviation import (
@@ -37,6 +38,7 @@ __all__ = [
     "describe_cost",
     "diverging_color",
     "draw_arch_sheet",
+    "draw_caliper_plan",
     "draw_clock",
     "draw_deviation",
     "draw_deviation_legend",

@@ -1,7 +1,9 @@
 """Adapters to files: case folders, surface files, whole folders written at once. Guards come before any library."""
 
+from seatwright.files._caliper_csv import CALIPER_COLUMNS, CaliperSheetFile, caliper_template, parse_caliper_csv
 from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
 from seatwright.files._unit_regions import read_unit_regions
+from seatwright.files._whole_file import write_file_whole
 from seatwright.files.case_folder import FolderCaseFiles, FolderCaseSource, describe_file
 from seatwright.files.case_source import FilesCaseSource
 from seatwright.files.documents import bench_to_toml, case_to_toml, events_to_jsonl, read_bench, read_case, read_log
@@ -10,14 +12,17 @@ from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles, read_manif
 from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
 
 __all__ = [
+    "CALIPER_COLUMNS",
     "LENGTH_UNITS_MM",
     "MANIFEST_NAME",
+    "CaliperSheetFile",
     "FilesCaseSource",
     "FolderCaseFiles",
     "FolderCaseSource",
     "FolderEventLog",
     "FolderFiles",
     "bench_to_toml",
+    "caliper_template",
     "case_to_toml",
     "check_arch_extent",
     "describe_file",
@@ -25,6 +30,7 @@ __all__ = [
     "encode_ply",
     "encode_stl",
     "events_to_jsonl",
+    "parse_caliper_csv",
     "parse_surface",
     "read_bench",
     "read_case",
@@ -32,4 +38,5 @@ __all__ = [
     "read_manifest",
     "read_surface",
     "read_unit_regions",
+    "write_file_whole",
 ]
