@@ -35,6 +35,7 @@ __all__ = [
     "open_log",
     "open_record",
     "read_loose_scans",
+    "read_photo",
     "use_kernel_cache",
     "verify_record",
     "write_cast_pictures",
@@ -105,6 +106,13 @@ def open_case_files(folder: Path) -> "tuple[CaseFiles, CaseSource, tuple[str, st
     written = read_manifest(folder) or {}
     base = (written["case.toml"], written["bench.toml"]) if {"case.toml", "bench.toml"} <= written.keys() else None
     return files, FilesCaseSource(files), base
+
+
+def read_photo(path: Path) -> tuple[bytes, str]:
+    """Return a photo's bytes and kind of file, once it is sure that it is a picture."""
+    from seatwright.files import read_photo as read  # noqa: PLC0415
+
+    return read(path)
 
 
 def open_log(folder: Path, bundle: "CaseBundle") -> "EventLog":

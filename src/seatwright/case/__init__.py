@@ -20,7 +20,9 @@ from seatwright.case._document import (
     SCHEMA_VERSION,
     Case,
 )
+from seatwright.case._effective import effective_events
 from seatwright.case._events import (
+    Corrected,
     CrownsCounted,
     CrownsDried,
     Decided,
@@ -28,7 +30,10 @@ from seatwright.case._events import (
     Disinfected,
     Event,
     ImpressionOut,
+    MaterialUsed,
     MeasuredOnce,
+    OutcomeSeen,
+    PhotoTaken,
     Poured,
     Rinsed,
     Separated,
@@ -65,6 +70,7 @@ from seatwright.case._notation import (
     teeth_of_arch,
     tooth_position,
 )
+from seatwright.case._outcome_terms import MaterialRole, Outcome
 from seatwright.case._parse import parse_bench, parse_case, parse_event
 from seatwright.case._partial import Clasp, GuidePlane, Rest
 from seatwright.case._review import review_case
@@ -85,6 +91,7 @@ from seatwright.case._state import (
 )
 from seatwright.case._support import classify_support
 from seatwright.case._support_result import AppliedRule, EdentulousSpace, KennedyClass, SpaceRole, SupportResult
+from seatwright.case._telling import tell_event
 from seatwright.case._terms import (
     Arch,
     AttachmentKind,
@@ -154,6 +161,7 @@ __all__ = [
     "ClaspApproach",
     "ClaspForm",
     "CoreKind",
+    "Corrected",
     "CrownsCounted",
     "CrownsDried",
     "Decided",
@@ -187,10 +195,15 @@ __all__ = [
     "Margin",
     "MarginKind",
     "Margins",
+    "MaterialRole",
+    "MaterialUsed",
     "MeasuredOnce",
     "Moment",
     "Motion",
+    "Outcome",
+    "OutcomeSeen",
     "Person",
+    "PhotoTaken",
     "PourPlan",
     "Poured",
     "Region",
@@ -237,6 +250,7 @@ __all__ = [
     "classify_support",
     "closest_hint",
     "distal_neighbor",
+    "effective_events",
     "event_adapter",
     "event_json_schema",
     "fold_events",
@@ -255,6 +269,7 @@ __all__ = [
     "stand_case",
     "storage_spells",
     "teeth_of_arch",
+    "tell_event",
     "tooth_position",
     "upgrade_document",
     "validate_bench",

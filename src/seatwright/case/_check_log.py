@@ -3,7 +3,9 @@
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
+from seatwright.case._check_delivery import path_fault
 from seatwright.case._document import Case
+from seatwright.case._effective import check_corrections, effective_lines
 from seatwright.case._events import (
     CrownsCounted,
     CrownsDried,
@@ -11,6 +13,9 @@ from seatwright.case._events import (
     Disinfected,
     Event,
     ImpressionOut,
+    MaterialUsed,
+    OutcomeSeen,
+    PhotoTaken,
     Poured,
     Separated,
     StepFinished,
@@ -57,10 +62,12 @@ def check_log(
     numbered = list(zip(lines or range(1, len(events) + 1), events, strict=True))
     is_whole = [line for line, _ in numbered] == list(range(1, len(events) + 1))
     faults = [*_check_numbers(numbered), *_check_times(numbered, now)]
+    faults += [Fault(_at(line, f.where), f.what, f.hint) for line, f in check_corrections(numbered)]
+    truly = effective_lines(numbered)
     if case is not None:
-        faults += _check_names(numbered, case)
+        faults += _check_names(truly, case)
     if is_whole:
-        faults += _check_order(numbered, case)
+        faults += _check_order(truly, case)
     ordered = located(sorted(faults, key=lambda fault: _line_of(fault.where)), file)
     n_more = len(ordered) - _MAX_FAULTS
     if n_more <= 0:
@@ -141,7 +148,9 @@ def _check_names(numbered: Sequence[_Line], case: Case) -> Iterator[Fault]:
             if event.tooth not in units:
                 hint = closest_hint(event.tooth, units, noun="unit")
                 yield Fault(_at(line, "tooth"), f"{event.tooth} is no unit of this case", hint)
-        if isinstance(event, CrownsDried | StepStarted | StepFinished):
+        if isinstance(event, PhotoTaken) and (wrong := path_fault(event.file)):
+            yield Fault(_at(line, "file"), f"{event.file!r} {wrong}", "name a place inside the case")
+        if isinstance(event, CrownsDried | StepStarted | StepFinished | MaterialUsed | PhotoTaken | OutcomeSeen):
             yield from find_unknown(_at(line, "units"), event.units, units, noun="unit")
         if isinstance(event, CrownsCounted):
             yield from _check_count(event, line, case)
@@ -189,7 +198,11 @@ def _check_order(numbered: Sequence[_Line], case: Case | None) -> Iterator[Fault
     full: dict[str, int] = {}
     for line, event in numbered:
         name = getattr(event, "impression", None)
-        if name is None or isinstance(event, StepStarted | StepFinished) or (known is not None and name not in known):
+        if (
+            name is None
+            or isinstance(event, StepStarted | StepFinished | MaterialUsed)
+            or (known is not None and name not in known)
+        ):
             continue
         if isinstance(event, ImpressionOut):
             if name in out:

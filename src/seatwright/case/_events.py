@@ -3,14 +3,17 @@
 Bounds of numbers keep out slips of the unit and what would overflow: judgement, wider than any real bench.
 """
 
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
+from seatwright.case._outcome_terms import MaterialRole, Outcome
 from seatwright.case._terms import Seating, Stone, Storage
 from seatwright.case._units import ArchTeeth, Document, Label, Moment, Note, Text, Tooth
 
 __all__ = [
+    "Corrected",
     "CrownsCounted",
     "CrownsDried",
     "Decided",
@@ -18,7 +21,10 @@ __all__ = [
     "Disinfected",
     "Event",
     "ImpressionOut",
+    "MaterialUsed",
     "MeasuredOnce",
+    "OutcomeSeen",
+    "PhotoTaken",
     "Poured",
     "Rinsed",
     "Separated",
@@ -179,7 +185,44 @@ class SignedOff(_Happened):
     note: Text = ""
 
 
-Event = Annotated[
+class MaterialUsed(_Happened):
+    """A material went into the case, with its batch or lot."""
+
+    what: Literal["material_used"] = "material_used"
+    material: Label
+    """By class, such as ``light-cured resin gel``; a name of one's own may stand beside it."""
+    lot: Label
+    """Batch or lot as the maker printed it."""
+    used_for: MaterialRole
+    impression: Label | None = None
+    units: ArchTeeth = ()
+    expires: date | None = None
+    """Last day of use as the maker printed it."""
+
+
+class PhotoTaken(_Happened):
+    """A photo was taken; it is kept with the case."""
+
+    what: Literal["photo"] = "photo"
+    file: str = Field(min_length=1, max_length=255)
+    """Path inside the case."""
+    sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
+    """Of the photo's bytes."""
+    about: Note = ""
+    units: ArchTeeth = ()
+
+
+class OutcomeSeen(_Happened):
+    """What came of the work."""
+
+    what: Literal["outcome"] = "outcome"
+    outcome: Outcome
+    units: ArchTeeth = ()
+    """Units concerned; the whole case when empty."""
+    note: Text = ""
+
+
+_Plain = (
     ImpressionOut
     | Rinsed
     | Disinfected
@@ -194,9 +237,28 @@ Event = Annotated[
     | Separated
     | MeasuredOnce
     | Decided
-    | SignedOff,
-    Field(discriminator="what"),
-]
+    | SignedOff
+    | MaterialUsed
+    | PhotoTaken
+    | OutcomeSeen
+)
+
+
+class Corrected(_Happened):
+    """An earlier event was wrong, or one was forgotten; the log itself is never changed.
+
+    `at` and `by` tell when and by whom it is corrected; what truly happened, and when, stands in `instead`.
+    """
+
+    what: Literal["corrected"] = "corrected"
+    corrects: int | None = Field(default=None, ge=1, le=2**53)
+    """Number of the event that was wrong; absent when one was forgotten. A later correction of the same one holds."""
+    instead: Annotated[_Plain, Field(discriminator="what")] | None = None
+    """What truly happened, numbered as the event it stands for; absent when nothing did."""
+    reason: Text = Field(min_length=1)
+
+
+Event = Annotated[_Plain | Corrected, Field(discriminator="what")]
 
 event_adapter: TypeAdapter[Event] = TypeAdapter(Event)
 

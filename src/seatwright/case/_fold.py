@@ -8,6 +8,7 @@ from functools import singledispatch
 
 from seatwright.case._check_log import check_log
 from seatwright.case._document import Case
+from seatwright.case._effective import effective_events
 from seatwright.case._events import (
     CrownsCounted,
     CrownsDried,
@@ -63,6 +64,8 @@ def fold_events(events: Sequence[Event], case: Case, *, now: datetime) -> CaseSt
             hint="mend the log from its first fault on",
             faults=faults,
         )
+    n_logged, last_at = len(events), events[-1].at if events else None
+    events = effective_events(events)
     states = {i.id: ImpressionState(id=i.id) for i in case.impression}
     trials: list[DieTrial] = []
     for event in events:
@@ -77,7 +80,7 @@ def fold_events(events: Sequence[Event], case: Case, *, now: datetime) -> CaseSt
         if state.out_at is not None:
             own = [e for e in events if getattr(e, "impression", None) == name]
             states[name] = replace(state, spells=storage_spells(own, out_at=state.out_at))
-    return CaseState(states, tuple(trials), events[-1].at if events else None, len(events))
+    return CaseState(states, tuple(trials), last_at, n_logged)
 
 
 def storage_spells(events: Sequence[Event], *, out_at: datetime) -> tuple[StorageSpell, ...]:

@@ -1,13 +1,15 @@
 """How far a case has come, in the few words that a list of cases shows. Pure: follows from plan, log and fold."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from seatwright.case._document import Case
-from seatwright.case._events import Event, Poured
+from seatwright.case._effective import effective_events
+from seatwright.case._events import Event, MaterialUsed, OutcomeSeen, Poured
 from seatwright.case._impressions import Impression
+from seatwright.case._outcome_terms import FINAL_OUTCOMES, MaterialRole
 from seatwright.case._state import CaseState, ImpressionState
 
 __all__ = ["CaseStage", "CaseStanding", "ImpressionPlace", "ImpressionStanding", "LotUse", "stand_case"]
@@ -90,7 +92,8 @@ def stand_case(case: Case, state: CaseState, events: Sequence[Event]) -> CaseSta
         _stand_impression(planned, state.impressions[planned.id], is_current=planned.id in current)
         for planned in case.impression
     )
-    return CaseStanding(_stage(state), impressions, tuple(_lots(events)))
+    truly = effective_events(events)
+    return CaseStanding(_stage(state, truly), impressions, tuple(_lots(truly)))
 
 
 def _stand_impression(planned: Impression, state: ImpressionState, *, is_current: bool) -> ImpressionStanding:
@@ -113,14 +116,18 @@ def _place(state: ImpressionState) -> ImpressionPlace:
     return ImpressionPlace.WAITING if state.poured_at is None else ImpressionPlace.IN_STONE
 
 
-def _stage(state: CaseState) -> CaseStage:
-    is_out = any(impression.out_at is not None for impression in state.impressions.values())
-    return CaseStage.AT_BENCH if is_out else CaseStage.PLANNED
+def _stage(state: CaseState, events: Sequence[Event]) -> CaseStage:
+    out = [impression.out_at for impression in state.impressions.values() if impression.out_at is not None]
+    ends = [e.at for e in events if isinstance(e, OutcomeSeen) and e.outcome in FINAL_OUTCOMES]
+    if ends and (not out or max(ends) >= max(out)):
+        return CaseStage.FINISHED
+    return CaseStage.AT_BENCH if out else CaseStage.PLANNED
 
 
-def _lots(events: Sequence[Event]) -> list[LotUse]:
-    return [
-        LotUse(e.seq, e.at, e.by, f"{e.stone.value.replace('_', ' ')} stone", e.lot, "pour", e.impression, ())
-        for e in events
-        if isinstance(e, Poured) and e.lot
-    ]
+def _lots(events: Sequence[Event]) -> Iterator[LotUse]:
+    for e in events:
+        if isinstance(e, Poured) and e.lot:
+            stone = f"{e.stone.value.replace('_', ' ')} stone"
+            yield LotUse(e.seq, e.at, e.by, stone, e.lot, MaterialRole.POUR.value, e.impression, ())
+        if isinstance(e, MaterialUsed):
+            yield LotUse(e.seq, e.at, e.by, e.material, e.lot, e.used_for.value, e.impression or "", e.units)

@@ -73,7 +73,7 @@ def describe_errors(
     faults = []
     for detail in error.errors(include_url=False):
         loc = tuple(detail["loc"])
-        inside = loc[1:] if loc and loc[0] in tags else loc
+        inside = _without_tags(loc, tags)
         if str(detail["type"]).startswith("union_tag"):
             inside = (*inside, "what")
         what, hint = _describe(detail, inside, model)
@@ -92,6 +92,11 @@ def _describe(detail: Detail, loc: tuple[str | int, ...], model: type[BaseModel]
     what, hint = _WORDS.get(kind, ("is not legal: {msg}", "check the value"))
     context = {"value": _shown(detail["input"]), "msg": str(detail["msg"]).lower(), **detail.get("ctx", {})}
     return what.format(**context), hint
+
+
+def _without_tags(loc: tuple[str | int, ...], tags: frozenset[str]) -> tuple[str | int, ...]:
+    """Leave out the names of variants: at the beginning, and where an event stands inside another."""
+    return tuple(part for i, part in enumerate(loc) if not (part in tags and (i == 0 or loc[i - 1] == "instead")))
 
 
 def _missing(detail: Detail, loc: tuple[str | int, ...], _: object) -> tuple[str, str] | None:

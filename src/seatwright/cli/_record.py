@@ -6,12 +6,12 @@ from pathlib import Path
 from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._commands import parse_now
-from seatwright.errors import Fault, RecordError
+from seatwright.errors import Fault, InputError, RecordError
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.practice import export_case, import_case
-from seatwright.workflows.practice_log import log_events
+from seatwright.workflows.practice_log import Photo, keep_photo, log_events
 
-__all__ = ["run_export", "run_import", "run_init", "run_log", "run_verify"]
+__all__ = ["run_export", "run_import", "run_init", "run_log", "run_photo", "run_verify"]
 
 
 def _print(kind: str, result: object) -> None:
@@ -75,6 +75,31 @@ def run_log(folder: Path, code: str, texts: Sequence[str], *, by: str, at: str |
         _print("log", receipt)
     else:
         _show.say(f"{code}: event {receipt.n_events} is on the disk.")
+    return 0
+
+
+def run_photo(
+    folder: Path, code: str, file: Path, *, about: str, units: str, by: str, at: str | None, as_json: bool
+) -> int:
+    """Run `seatwright record photo`."""
+    record = wiring.open_record(folder)
+    try:
+        teeth = tuple(int(unit) for unit in units.split(",") if unit.strip())
+    except ValueError as error:
+        raise InputError(f"--units {units!r} are no tooth numbers", hint="such as 43,44") from error
+    data, suffix = wiring.read_photo(file)
+    receipt = keep_photo(
+        record,
+        lambda: wiring.open_case(folder / code),
+        Photo(data, suffix, about, teeth),
+        by=by,
+        at=parse_now(at, option="--at"),
+        clock=wiring.SystemClock(),
+    )
+    if as_json:
+        _print("photo", receipt)
+    else:
+        _show.say(f"{code}: the photo is on the disk, with event {receipt.n_events}.")
     return 0
 
 

@@ -20,6 +20,9 @@ By = Annotated[
     str, typer.Option("--by", metavar="WHO", envvar="SEATWRIGHT_BY", help="Who does it, by role or bench code.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object on stdout and nothing else.")]
+At = Annotated[str | None, typer.Option("--at", metavar="TIME", help="When it happened, ISO 8601 (default: now).")]
+Limit = Annotated[int, typer.Option("--limit", help="Rows of a page.")]
+After = Annotated[str, typer.Option("--after", metavar="TOKEN", help="Next page: the token that ended the last one.")]
 _HERE = Path("practice")
 
 
@@ -77,15 +80,82 @@ def log(
     ],
     by: By,
     record: RecordPath = _HERE,
-    at: Annotated[
-        str | None, typer.Option("--at", metavar="TIME", help="When it happened, ISO 8601 (default: now).")
-    ] = None,
+    at: At = None,
     as_json: AsJson = False,
 ) -> int:
     """Write down what happened; number, time and person are filled in."""
     from seatwright.cli import _record
 
     return _record.run_log(record, code, what, by=by, at=at, as_json=as_json)
+
+
+@record_app.command("photo")
+def photo(
+    code: Annotated[str, typer.Argument(metavar="CODE", help="Case code.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="JPEG, PNG, WebP or TIFF.")],
+    by: By,
+    record: RecordPath = _HERE,
+    about: Annotated[str, typer.Option("--about", help="What it shows, in a few words.")] = "",
+    units: Annotated[str, typer.Option("--units", metavar="43,44", help="Units that it shows.")] = "",
+    at: At = None,
+    as_json: AsJson = False,
+) -> int:
+    """Keep a photo with its case, byte for byte."""
+    from seatwright.cli import _record
+
+    return _record.run_photo(record, code, file, about=about, units=units, by=by, at=at, as_json=as_json)
+
+
+@record_app.command("list")
+def list_(
+    text: Annotated[str, typer.Argument(metavar="[TEXT]", help="Only cases whose code holds it.")] = "",
+    record: RecordPath = _HERE,
+    stage: Annotated[str, typer.Option("--stage", help="Only planned, at_bench or finished.")] = "",
+    limit: Limit = 50,
+    after: After = "",
+    as_json: AsJson = False,
+) -> int:
+    """List the cases; --stage at_bench for those at the bench."""
+    from seatwright.cli import _record_lists
+
+    return _record_lists.run_list(record, text=text, stage=stage, limit=limit, after=after, as_json=as_json)
+
+
+@record_app.command("impressions")
+def impressions(record: RecordPath = _HERE, limit: Limit = 50, after: After = "", as_json: AsJson = False) -> int:
+    """List the open impressions of all cases, the oldest first: out of the mouth, and not separated."""
+    from seatwright.cli import _record_lists
+
+    return _record_lists.run_impressions(record, limit=limit, after=after, as_json=as_json)
+
+
+@record_app.command("lots")
+def lots(
+    lot: Annotated[str, typer.Argument(metavar="[LOT]", help="Only this batch or lot.")] = "",
+    record: RecordPath = _HERE,
+    used_for: Annotated[str, typer.Option("--for", metavar="USE", help="Only this use, such as die or pour.")] = "",
+    limit: Limit = 50,
+    after: After = "",
+    as_json: AsJson = False,
+) -> int:
+    """List which lot went into which case and units; --for die for the dies."""
+    from seatwright.cli import _record_lists
+
+    return _record_lists.run_lots(record, lot=lot, used_for=used_for, limit=limit, after=after, as_json=as_json)
+
+
+@record_app.command("timeline")
+def timeline(
+    code: Annotated[str, typer.Argument(metavar="CODE", help="Case code.")],
+    record: RecordPath = _HERE,
+    limit: Limit = 50,
+    after: After = "",
+    as_json: AsJson = False,
+) -> int:
+    """Tell everything about one case, by the time when it happened."""
+    from seatwright.cli import _record_lists
+
+    return _record_lists.run_timeline(record, code, limit=limit, after=after, as_json=as_json)
 
 
 @record_app.command("verify")

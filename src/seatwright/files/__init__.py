@@ -10,6 +10,7 @@ from seatwright.files.documents import bench_to_toml, case_to_toml, events_to_js
 from seatwright.files.event_log import FolderEventLog
 from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles, read_manifest
 from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
+from seatwright.files.photos import read_photo
 
 __all__ = [
     "CALIPER_COLUMNS",
@@ -36,6 +37,7 @@ __all__ = [
     "read_case",
     "read_log",
     "read_manifest",
+    "read_photo",
     "read_surface",
     "read_unit_regions",
     "write_file_whole",

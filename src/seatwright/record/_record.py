@@ -18,8 +18,9 @@ from seatwright.record._case_files import RecordCaseFiles
 from seatwright.record._chain import GENESIS
 from seatwright.record._commit import encode_body, write_change
 from seatwright.record._database import Database
+from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
-from seatwright.record._moments import read_moment, write_moment
+from seatwright.record._moments import write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
 from seatwright.record._tables import case_version, head, stored_case
 from seatwright.record._told import told
@@ -28,10 +29,11 @@ from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredC
 __all__ = ["Record", "create_record", "open_record"]
 
 
-class Record:
+class Record(Lists):
     """An open practice record."""
 
     def __init__(self, place: Place, database: Database) -> None:
+        super().__init__(database)
         self.place = place
         self.database = database
         self.store = FileStore(place.files)
@@ -40,11 +42,7 @@ class Record:
         """Return a case by its exact code; None when the record does not have it."""
         with self.database.reading() as connection:
             row = connection.execute(select(stored_case).where(stored_case.c.code == code)).one_or_none()
-        if row is None:
-            return None
-        return StoredCase(
-            row.code, row.version, row.n_events, row.title, row.arch, row.stage, read_moment(row.changed_at)
-        )
+        return None if row is None else read_stored_case(row)
 
     def files(self, code: str) -> RecordCaseFiles:
         """Return the raw files of a case, as they are at the moment of the first read."""

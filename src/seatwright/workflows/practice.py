@@ -3,14 +3,14 @@
 Owns what belongs together in one action. Knows neither folders nor databases.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from seatwright.case import Case, stand_case
-from seatwright.errors import ConflictError
+from seatwright.case import Case, Event, PhotoTaken, effective_events, stand_case
+from seatwright.errors import CaseError, ConflictError, Fault
 from seatwright.workflows.ports import CaseFiles, CaseSource, Clock, FolderStore
 from seatwright.workflows.practice_log import load_whole
-from seatwright.workflows.record_ports import Change, LoggedLine, PracticeRecord, Receipt, Revision
+from seatwright.workflows.record_ports import Change, KeptFile, LoggedLine, PracticeRecord, Receipt, Revision
 
 __all__ = ["Imported", "export_case", "files_of_case", "import_case", "read_files"]
 
@@ -29,10 +29,25 @@ class Imported:
     files: tuple[str, ...]
 
 
-def files_of_case(case: Case) -> tuple[str, ...]:
-    """Return the paths of every file that a case names, once each."""
+def files_of_case(case: Case, events: Sequence[Event]) -> tuple[str, ...]:
+    """Return the paths of every scan and photo that a case and its log name, once each."""
     named = [scan.file for scan in case.scan] + [region.mesh for region in case.region if region.mesh]
-    return tuple(dict.fromkeys(named))
+    return tuple(dict.fromkeys([*named, *_photos(events)]))
+
+
+def _photos(events: Sequence[Event]) -> dict[str, str]:
+    """Return the SHA-256 of each photo that the log names, by path."""
+    return {event.file: event.sha256 for event in effective_events(events) if isinstance(event, PhotoTaken)}
+
+
+def _require_true_photos(kept: Sequence[KeptFile], photos: Mapping[str, str]) -> None:
+    faults = [
+        Fault(file.path, "is not the photo that the log tells of", "put the original file back")
+        for file in kept
+        if photos.get(file.path, file.sha256) != file.sha256
+    ]
+    if faults:
+        raise CaseError("photos were changed", hint=faults[0].hint, faults=faults)
 
 
 def import_case(
@@ -79,7 +94,9 @@ def import_case(
         for event, raw in zip(bundle.events[len(old_lines) :], lines[len(old_lines) :], strict=True)
     )
     is_revised = known is None or any(known.read(n, max_bytes=_MAX_BYTES) != text for n, text in texts.items())
-    kept = [record.keep(name, files.read(name, max_bytes=_MAX_BYTES)) for name in files_of_case(case)]
+    names = files_of_case(case, bundle.events)
+    kept = [record.keep(name, files.read(name, max_bytes=_MAX_BYTES)) for name in names]
+    _require_true_photos(kept, _photos(bundle.events))
     hashes = record.file_hashes(case.code) if stored else {}
     kept = [file for file in kept if hashes.get(file.path) != file.sha256]
     if stored and (is_revised or any(file.path in hashes for file in kept)):

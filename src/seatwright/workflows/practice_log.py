@@ -3,18 +3,31 @@
 Owns numbering and the second try when others write at the same moment. Knows neither folders nor databases.
 """
 
+import hashlib
 import json
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import datetime
 
-from seatwright.case import Event, fold_events, parse_event, stand_case, write_event
+from seatwright.case import Event, PhotoTaken, fold_events, parse_event, stand_case, write_event
 from seatwright.errors import CaseError, ConflictError, InputError
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
-from seatwright.workflows.record_ports import Change, LoggedLine, PracticeRecord, Receipt
+from seatwright.workflows.record_ports import Change, KeptFile, LoggedLine, PracticeRecord, Receipt
 
-__all__ = ["RecordLog", "load_whole", "log_events", "open_record_log"]
+__all__ = ["Photo", "RecordLog", "keep_photo", "load_whole", "log_events", "open_record_log"]
 
 _MAX_ATTEMPTS = 100  # judgement: each loss means that another writer won, so that all get their turn
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo as it was given: its bytes, the kind of file (``jpg``), and what it shows."""
+
+    data: bytes
+    suffix: str
+    about: str = ""
+    units: tuple[int, ...] = ()
 
 
 def load_whole(source: CaseSource, *, clock: Clock) -> CaseBundle:
@@ -54,8 +67,8 @@ class RecordLog:
         self.receipt: Receipt | None = None
         """Of the latest append."""
 
-    def append(self, *events: Event) -> None:
-        """Add events, all of them or none; they are on the disk when this returns.
+    def append(self, *events: Event, files: Sequence[KeptFile] = ()) -> None:
+        """Add events, with files that they name, all of them or none; they are on the disk when this returns.
 
         Raises
         ------
@@ -75,6 +88,7 @@ class RecordLog:
             by=events[-1].by,
             after_version=self._version,
             after_events=len(self._events),
+            files=files,
             lines=tuple(LoggedLine(event, f"{write_event(event)}\n".encode()) for event in events),
         )
         self.receipt = self._record.commit(change, now=now)
@@ -129,22 +143,70 @@ def log_events(
     ConflictError
         Others wrote at the same moment, again and again.
     """
-    for attempt in range(_MAX_ATTEMPTS):
-        bundle = load_whole(open_source(), clock=clock)
-        moment = at or clock.now()
-        events = [
-            _read_event(text, seq=len(bundle.events) + i, at=moment, by=by) for i, text in enumerate(texts, start=1)
+    if not texts:
+        raise InputError("no event is given", hint="give at least one")
+
+    def read(bundle: CaseBundle) -> list[Event]:
+        moment, n = at or clock.now(), len(bundle.events)
+        return [_read_event(text, seq=n + i, at=moment, by=by) for i, text in enumerate(texts, start=1)]
+
+    return _append(record, open_source, read, clock=clock)
+
+
+def keep_photo(
+    record: PracticeRecord,
+    open_source: Callable[[], CaseSource],
+    photo: Photo,
+    *,
+    by: str,
+    at: datetime | None,
+    clock: Clock,
+) -> Receipt:
+    """Keep a photo with its case, byte for byte, and write down that it was taken.
+
+    Raises
+    ------
+    CaseError
+        A unit is none of the case's, or the log would not add up.
+    """
+    sha256 = hashlib.sha256(photo.data).hexdigest()
+    kept = record.keep(f"photos/{sha256[:16]}.{photo.suffix}", photo.data)
+
+    def tell(bundle: CaseBundle) -> list[Event]:
+        return [
+            PhotoTaken(
+                seq=len(bundle.events) + 1,
+                at=at or clock.now(),
+                by=by,
+                file=kept.path,
+                sha256=sha256,
+                about=photo.about,
+                units=photo.units,
+            )
         ]
+
+    return _append(record, open_source, tell, clock=clock, files=(kept,))
+
+
+def _append(
+    record: PracticeRecord,
+    open_source: Callable[[], CaseSource],
+    make_events: Callable[[CaseBundle], list[Event]],
+    *,
+    clock: Clock,
+    files: Sequence[KeptFile] = (),
+) -> Receipt:
+    """Add the events made from the case as it is; read it anew when somebody else wrote in between."""
+    for _ in range(_MAX_ATTEMPTS):
+        bundle = load_whole(open_source(), clock=clock)
         log = open_record_log(record, bundle, clock=clock)
-        try:
-            log.append(*events)
-        except ConflictError:
-            if attempt == _MAX_ATTEMPTS - 1:
-                raise
-            continue
+        with suppress(ConflictError):
+            log.append(*make_events(bundle), files=files)
         if log.receipt is not None:
             return log.receipt
-    raise InputError("no event is given", hint="give at least one")
+    raise ConflictError(
+        f"others wrote to the case {_MAX_ATTEMPTS} times in between", hint="try again; nothing was written"
+    )
 
 
 def _read_event(text: str, *, seq: int, at: datetime, by: str) -> Event:
