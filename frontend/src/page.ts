@@ -1,0 +1,9 @@
+// Every page: parts that the server redraws (htmx), clocks that tick here, changes that arrive by themselves.
+import "htmx.org";
+import { startClocks } from "./clocks";
+import { listen } from "./live";
+import { showTold } from "./told";
+
+startClocks();
+listen();
+showTold();

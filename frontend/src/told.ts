@@ -1,0 +1,20 @@
+// What the server refuses is shown where the eye is, and stays until it is read.
+
+export function showTold(): void {
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; shouldSwap: boolean; target: Element; isError: boolean };
+    const told = document.getElementById("told");
+    if (detail.xhr.status >= 400 && told) {
+      detail.shouldSwap = true;
+      detail.isError = false;
+      detail.target = told;
+    }
+  });
+  document.addEventListener("htmx:sendError", () => {
+    const told = document.getElementById("told");
+    if (told) told.textContent = "The server does not answer. What you entered stays here; try again when it is back.";
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") document.getElementById("told")?.replaceChildren();
+  });
+}

@@ -1,0 +1,89 @@
+"""How results and refusals become pages: templates, and one table from error to status."""
+
+import json
+from collections.abc import Mapping
+from functools import lru_cache
+from http import HTTPStatus
+from importlib.resources import files
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse, JSONResponse
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from seatwright.errors import (
+    Cancelled,
+    CannotCompute,
+    CaseError,
+    ConflictError,
+    InputError,
+    MeshError,
+    RecordError,
+    SeatwrightError,
+    ValueOutOfRange,
+)
+
+__all__ = ["STATUS_OF", "answer_error", "render", "status_of", "wants_page"]
+
+STATUS_OF: Mapping[type[SeatwrightError], int] = {
+    InputError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    CaseError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    MeshError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    ValueOutOfRange: HTTPStatus.UNPROCESSABLE_ENTITY,
+    CannotCompute: HTTPStatus.UNPROCESSABLE_ENTITY,
+    ConflictError: HTTPStatus.CONFLICT,
+    RecordError: HTTPStatus.SERVICE_UNAVAILABLE,
+    Cancelled: HTTPStatus.CONFLICT,
+}
+"""HTTP status of each deliberate error; anything else is a bug of ours (500)."""
+
+
+def status_of(error: SeatwrightError) -> int:
+    """Return the status of the nearest class in the table; 500 for the bare root."""
+    return next((int(STATUS_OF[kind]) for kind in type(error).__mro__ if kind in STATUS_OF), 500)
+
+
+def render(request: Request, template: str, *, status: int = 200, **view: object) -> HTMLResponse:
+    """Fill a template; every word is escaped."""
+    shared = {"url": request.url.path, "page": request.app.state.page, "person": getattr(request.state, "person", None)}
+    text = _environment().get_template(template).render(**shared, **view)
+    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def wants_page(request: Request) -> bool:
+    """Whether a person's browser asks, rather than a script or a program."""
+    return "text/html" in request.headers.get("accept", "")
+
+
+def answer_error(request: Request, error: SeatwrightError) -> Response:
+    """Tell an error once: as a page, as a strip that replaces part of one, or as JSON of the command line's shape."""
+    status = status_of(error)
+    if "hx-request" in request.headers:
+        return render(request, "strip.html.j2", status=status, error=error)
+    if wants_page(request):
+        return render(request, "error.html.j2", status=status, error=error)
+    faults = [{"where": f.where, "what": f.what, "hint": f.hint} for f in error.faults]
+    details = {**error.details, **({"faults": faults} if faults else {})}
+    shape = {"code": error.code, "message": error.message, "hint": error.hint, "details": details}
+    return JSONResponse(json.loads(json.dumps({"error": shape}, default=str)), status_code=status)
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("seatwright.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["asset"] = _asset
+    return environment
+
+
+@lru_cache(maxsize=64)
+def _asset(name: str) -> str:
+    """Return the address of a static file, with its content's mark so that browsers may keep it."""
+    import hashlib  # noqa: PLC0415
+
+    content = files("seatwright.web").joinpath("static", *name.split("/")).read_bytes()
+    return f"/static/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"

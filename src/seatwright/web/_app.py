@@ -1,0 +1,98 @@
+"""The application: guards outside, pages inside, one table from error to answer."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from importlib.resources import files
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+
+import seatwright
+from seatwright.errors import Fault, InputError, SeatwrightError
+from seatwright.jobs import WorkerPool
+from seatwright.web._answers import answer_error
+from seatwright.web._guard import Guard, GuardRules
+from seatwright.web._hub import Hub
+from seatwright.web._live import live_routes
+from seatwright.web._settings import ServeSettings
+
+__all__ = ["PageState", "create_app"]
+
+_COMPRESS_FROM = 800  # judgement: below it the headers weigh more
+
+
+@dataclass(slots=True)
+class PageState:
+    """What all requests share."""
+
+    settings: ServeSettings
+    hub: Hub
+    pool: WorkerPool
+    light: str = "auto"
+
+
+def create_app(settings: ServeSettings) -> FastAPI:
+    """Build the application; nothing is opened or started before its first request."""
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        page: PageState = app.state.page
+        page.hub.bind(asyncio.get_running_loop())
+        yield
+        page.pool.close()
+
+    app = FastAPI(
+        title="Seatwright",
+        version=seatwright.__version__,
+        description="The bench page of one practice: cases, clocks, checks.",
+        docs_url=None,  # its page would load scripts from elsewhere
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.page = PageState(
+        settings, Hub(), WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib)
+    )
+    app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
+    app.include_router(live_routes)
+    app.add_exception_handler(SeatwrightError, _on_told)
+    app.add_exception_handler(RequestValidationError, _on_invalid)
+    app.add_exception_handler(HTTPException, _on_http)
+    app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
+    app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_upload_bytes))
+    return app
+
+
+class _Kept(StaticFiles):
+    """Files that never change under one address: their address carries a mark of their content."""
+
+    def file_response(self, *args: object, **kwargs: object) -> Response:
+        answer: Response = super().file_response(*args, **kwargs)  # type: ignore[arg-type]
+        answer.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        return answer
+
+
+async def _on_told(request: Request, error: Exception) -> Response:
+    if not isinstance(error, SeatwrightError):
+        raise TypeError from error
+    return answer_error(request, error)
+
+
+async def _on_invalid(request: Request, error: Exception) -> Response:
+    if not isinstance(error, RequestValidationError):
+        raise TypeError from error
+    faults = [Fault(".".join(str(part) for part in e["loc"]), e["msg"]) for e in error.errors()]
+    return answer_error(request, InputError("the request is not what this page expects", faults=faults))
+
+
+async def _on_http(request: Request, error: Exception) -> Response:
+    if not isinstance(error, HTTPException):
+        raise TypeError from error
+    told = InputError(str(error.detail).lower(), hint="go back and try another way")
+    answer = answer_error(request, told)
+    answer.status_code = error.status_code
+    return answer

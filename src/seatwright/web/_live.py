@@ -1,0 +1,25 @@
+"""Changes as server-sent events: the page asks for what it shows once it hears that something changed."""
+
+from collections.abc import AsyncIterator
+
+from fastapi import APIRouter, Request
+from sse_starlette import EventSourceResponse, ServerSentEvent
+
+from seatwright.web._hub import Hub
+
+__all__ = ["live_routes"]
+
+live_routes = APIRouter(include_in_schema=False)
+_PING_S = 20  # judgement: shorter than any proxy's patience
+
+
+@live_routes.get("/live")
+async def listen(request: Request) -> EventSourceResponse:
+    """Send every change until the browser leaves."""
+    hub: Hub = request.app.state.page.hub
+
+    async def changes() -> AsyncIterator[ServerSentEvent]:
+        async for change in hub.listen():
+            yield ServerSentEvent(event=change.kind, data=change.to_json())
+
+    return EventSourceResponse(changes(), ping=_PING_S)
