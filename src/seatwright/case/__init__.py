@@ -3,6 +3,7 @@
 Knows no files and no rules of any step.
 """
 
+from seatwright.case._apply import apply_gesture, start_document
 from seatwright.case._axes import AxisPair, RunOut, admitted_tilt_deg, lateral_run_out_um, measure_axis_divergence
 from seatwright.case._bench import (
     BENCH_SCHEMA_VERSION,
@@ -47,6 +48,21 @@ from seatwright.case._events import (
 )
 from seatwright.case._faults import closest_hint
 from seatwright.case._fold import fold_events, storage_spells
+from seatwright.case._gestures import (
+    CopyUnit,
+    Gesture,
+    JoinUnits,
+    MakeBridge,
+    NamePlan,
+    PutItem,
+    RemoveItem,
+    RemoveUnits,
+    SetMargins,
+    SetTeeth,
+    SetTolerance,
+    SetUnits,
+    gesture_adapter,
+)
 from seatwright.case._impressions import (
     Impression,
     MakerWindow,
@@ -160,6 +176,7 @@ __all__ = [
     "ClaspAlloy",
     "ClaspApproach",
     "ClaspForm",
+    "CopyUnit",
     "CoreKind",
     "Corrected",
     "CrownsCounted",
@@ -173,6 +190,7 @@ __all__ = [
     "EdentulousSpace",
     "Equipment",
     "Event",
+    "Gesture",
     "GuidePlane",
     "Impression",
     "ImpressionMaterial",
@@ -187,9 +205,11 @@ __all__ = [
     "InternalFeatureKind",
     "Join",
     "JoinKind",
+    "JoinUnits",
     "KennedyClass",
     "LengthUnit",
     "LotUse",
+    "MakeBridge",
     "MakerWindow",
     "MaleJoin",
     "Margin",
@@ -200,13 +220,17 @@ __all__ = [
     "MeasuredOnce",
     "Moment",
     "Motion",
+    "NamePlan",
     "Outcome",
     "OutcomeSeen",
     "Person",
     "PhotoTaken",
     "PourPlan",
     "Poured",
+    "PutItem",
     "Region",
+    "RemoveItem",
+    "RemoveUnits",
     "Rest",
     "RestKind",
     "ReturnedDie",
@@ -218,6 +242,10 @@ __all__ = [
     "ScanRole",
     "Seating",
     "Separated",
+    "SetMargins",
+    "SetTeeth",
+    "SetTolerance",
+    "SetUnits",
     "SignedOff",
     "Skill",
     "SpaceRole",
@@ -242,6 +270,7 @@ __all__ = [
     "Vector",
     "Veneer",
     "admitted_tilt_deg",
+    "apply_gesture",
     "arch_of",
     "are_adjacent",
     "bench_json_schema",
@@ -255,6 +284,7 @@ __all__ = [
     "event_json_schema",
     "fold_events",
     "format_tooth",
+    "gesture_adapter",
     "lateral_run_out_um",
     "measure_axis_divergence",
     "mesial_neighbor",
@@ -267,6 +297,7 @@ __all__ = [
     "review_case",
     "sort_along_arch",
     "stand_case",
+    "start_document",
     "storage_spells",
     "teeth_of_arch",
     "tell_event",
