@@ -13,13 +13,17 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 import seatwright
+from seatwright import wiring
 from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.jobs import WorkerPool
 from seatwright.web._answers import answer_error
+from seatwright.web._bench import bench_routes
+from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
 from seatwright.web._live import live_routes
 from seatwright.web._settings import ServeSettings
+from seatwright.workflows.ports import Clock
 
 __all__ = ["PageState", "create_app"]
 
@@ -31,13 +35,15 @@ class PageState:
     """What all requests share."""
 
     settings: ServeSettings
+    clock: Clock
     hub: Hub
     pool: WorkerPool
+    day: DayKeeper
     light: str = "auto"
 
 
-def create_app(settings: ServeSettings) -> FastAPI:
-    """Build the application; nothing is opened or started before its first request."""
+def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAPI:
+    """Build the application over the practice record of `settings.data`; nothing is read before its first request."""
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -55,16 +61,29 @@ def create_app(settings: ServeSettings) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.page = PageState(
-        settings, Hub(), WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib)
+        settings=settings,
+        clock=clock or wiring.SystemClock(),
+        hub=Hub(),
+        pool=WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib),
+        day=DayKeeper(_bench_cases(settings), clock or wiring.SystemClock()),
     )
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
     app.include_router(live_routes)
+    app.include_router(bench_routes)
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)
     app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
     app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_upload_bytes))
     return app
+
+
+def _bench_cases(settings: ServeSettings) -> BenchCases:
+    return BenchCases(
+        codes=lambda: tuple(sorted(p.parent.name for p in settings.data.glob("*/case.toml"))),
+        source=lambda code: wiring.open_case(settings.data / code),
+        log=lambda code, bundle: wiring.open_log(settings.data / code, bundle.inputs),
+    )
 
 
 class _Kept(StaticFiles):

@@ -1,0 +1,164 @@
+"""The bench today: every impression's clock, what each pair of hands does now and next, one touch to say it is done."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from seatwright.case import Storage
+from seatwright.figures import BAND_WORDS
+from seatwright.pour import Band, ImpressionPhase
+from seatwright.pour.timetable import Placed
+from seatwright.web._answers import render
+from seatwright.web._day import DayKeeper, DayView
+from seatwright.web._hub import Change, Hub
+from seatwright.workflows.today import ClockRow, TaskRow
+
+__all__ = ["bench_routes", "show_day"]
+
+bench_routes = APIRouter(include_in_schema=False)
+
+_KEEPS = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
+
+
+@bench_routes.get("/")
+async def bench_page(request: Request) -> Response:
+    """Show the whole page."""
+    return await _answer(request, "bench.html.j2")
+
+
+@bench_routes.get("/bench")
+async def bench_part(request: Request) -> Response:
+    """Show the part that changes."""
+    return await _answer(request, "bench_now.html.j2")
+
+
+@bench_routes.post("/bench/touch")
+async def touch(request: Request, task: Annotated[str, Form(max_length=200)]) -> Response:
+    """Start or finish a step."""
+    keeper: DayKeeper = request.app.state.page.day
+    said = await run_in_threadpool(keeper.touch, task)
+    _tell(request)
+    return await _answer(request, "bench_now.html.j2", message=said)
+
+
+@bench_routes.post("/bench/keep")
+async def keep(
+    request: Request,
+    case: Annotated[str, Form(max_length=64)],
+    impression: Annotated[str, Form(max_length=64)],
+    storage: Annotated[Storage, Form()],
+) -> Response:
+    """Say how an impression is kept from now on."""
+    keeper: DayKeeper = request.app.state.page.day
+    said = await run_in_threadpool(keeper.keep, case, impression, storage)
+    _tell(request)
+    return await _answer(request, "bench_now.html.j2", message=said)
+
+
+def _tell(request: Request) -> None:
+    hub: Hub = request.app.state.page.hub
+    hub.tell(Change("bench"))
+
+
+async def _answer(request: Request, template: str, *, message: str = "") -> Response:
+    keeper: DayKeeper = request.app.state.page.day
+    day = await run_in_threadpool(keeper.view)
+    return render(request, template, day=show_day(day, message=message))
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the template fills in."""
+
+    now: str
+    live: Any
+    grave: bool
+    clocks: list[dict[str, Any]]
+    people: list[dict[str, Any]]
+    changes: tuple[str, ...]
+    message: str
+
+
+def show_day(day: DayView, *, message: str = "") -> _Shown:
+    """Return the day in words and local times."""
+    live, zone = day.live, day.zone
+    if live is None or zone is None:
+        return _Shown(day.now.isoformat(), None, False, [], [], (), message)
+    return _Shown(
+        now=day.now.isoformat(),
+        live=live,
+        grave=live.headline.startswith("Past"),
+        clocks=[_clock(row, day.now, zone) for row in sorted(live.clocks, key=_urgency)],
+        people=[_hands(row, day.now, zone) for row in (*live.people, *live.idle)],
+        changes=live.changes,
+        message=message,
+    )
+
+
+def _urgency(row: ClockRow) -> tuple[bool, float]:
+    waits = row.phase is ImpressionPhase.WAITING and row.minutes_left is not None
+    return (not waits, row.minutes_left or 0.0)
+
+
+def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
+    waits = row.phase is ImpressionPhase.WAITING
+    left = row.minutes_left if waits else None
+    grave = waits and row.band is not Band.WITHIN
+    pour = f"{row.pour_at.astimezone(zone):%H:%M}" if row.pour_at else ""
+    return {
+        "case": row.case,
+        "impression": row.impression,
+        "tone": "grave" if grave else "calm",
+        "until": (now + timedelta(minutes=left)).isoformat() if left is not None else "",
+        "left": _minutes(left) if left is not None else "",
+        "is_within": left is not None and left >= 0,
+        "is_over": row.phase is ImpressionPhase.SEPARATED,
+        "word": row.phase.value.replace("_", " "),
+        "state": BAND_WORDS[row.band] if waits else row.phase.value.replace("_", " "),
+        "pour": f"pour at {pour}" if waits and pour else f"poured {pour}" if pour else "",
+        "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now"
+        if row.error_um
+        else "no number is supported by the evidence",
+        "kept": row.storage.value.replace("_", " ") if row.storage else "",
+        "keeps": [
+            {"value": storage.value, "word": word, "is_now": storage is row.storage} for storage, word in _KEEPS.items()
+        ]
+        if waits and row.storage is not None
+        else [],
+    }
+
+
+def _hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
+    target = row.now or row.next
+    return {
+        "who": row.who or "no hands needed",
+        "now": None if row.now is None else {**_task(row.now, zone), **_running(row.now, now)},
+        "next": None if row.next is None else _task(row.next, zone),
+        "task": target.id if target else "",
+        "touch": row.touch[:1].upper() + row.touch[1:],
+        "is_over": row.now is not None and now > row.now.end,
+    }
+
+
+def _task(task: Placed, zone: tzinfo) -> dict[str, Any]:
+    return {
+        "what": task.what,
+        "case": task.case,
+        "impression": task.impression,
+        "units": ", ".join(str(unit) for unit in task.units),
+        "at": f"{task.start.astimezone(zone):%H:%M}",
+    }
+
+
+def _running(task: Placed, now: datetime) -> dict[str, Any]:
+    left = (task.end - now).total_seconds() / 60
+    return {"until": task.end.isoformat(), "left": _minutes(left)}
+
+
+def _minutes(minutes: float) -> str:
+    whole = int(abs(minutes))
+    text = f"{whole // 60} h {whole % 60:02d}" if whole >= 120 else f"{whole}:{int(abs(minutes) * 60) % 60:02d}"
+    return text if minutes >= 0 else f"{text} over"

@@ -1,0 +1,140 @@
+"""The bench's live day, held once for all browsers: read from the record, touched, planned again, told.
+
+Each touch names what it means (a task, an impression), never a key or a place on somebody's screen: screens may be a
+moment old.
+"""
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, tzinfo
+
+from seatwright.case import Storage
+from seatwright.errors import ConflictError
+from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
+from seatwright.workflows.timetable import PlanSettings, plan_bench_day
+from seatwright.workflows.today import LiveDay, LiveView
+
+__all__ = ["BenchCases", "DayKeeper", "DayView"]
+
+_SETTINGS = PlanSettings(limit_s=2.0, n_runs=0, remedies_s=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class BenchCases:
+    """How the day reads what it is about.
+
+    Attributes
+    ----------
+    codes : callable
+        Cases at the bench now.
+    source, log : callable
+        Of one case.
+    """
+
+    codes: Callable[[], tuple[str, ...]]
+    source: Callable[[str], CaseSource]
+    log: Callable[[str, CaseBundle], EventLog]
+
+
+@dataclass(frozen=True, slots=True)
+class DayView:
+    """The live view with the zone that its times are shown in; `live` is None on a day without work."""
+
+    now: datetime
+    live: LiveView | None = None
+    zone: tzinfo | None = None
+    problem: str = ""
+
+
+@dataclass(slots=True)
+class DayKeeper:
+    """Builds the day when first asked, and again after somebody else wrote into the record.
+
+    Parameters
+    ----------
+    cases : BenchCases
+    clock : Clock
+    """
+
+    cases: BenchCases
+    clock: Clock
+    _live: LiveDay | None = None
+    _built: bool = False
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def forget(self) -> None:
+        """Read everything anew at the next look."""
+        with self._lock:
+            self._live, self._built = None, False
+
+    def view(self) -> DayView:
+        """Return what every screen shows now; plans anew where a step is overdue."""
+        with self._lock:
+            live, now = self._ready(), self.clock.now()
+            if live is None:
+                return DayView(now)
+            live.tick(now=now)
+            return DayView(now, live.view(now=now), live.day.zone)
+
+    def touch(self, task: str) -> str:
+        """Start or finish the task of this id, and return what was done.
+
+        Raises
+        ------
+        ConflictError
+            It is no longer the next or the running task of its person: somebody else was faster.
+        """
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            view = live.view(now=now)
+            for row in (*view.people, *view.idle):
+                target = row.now or row.next
+                if target is not None and target.id == task:
+                    return self._press(live, row.key, now)
+        raise ConflictError("this step was started or finished already", hint="look at the page as it is now")
+
+    def keep(self, case: str, impression: str, storage: Storage) -> str:
+        """Log how an impression is kept from now on, and return what was done."""
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            for row in live.view(now=now).clocks:
+                if (row.case, row.impression) == (case, impression):
+                    return self._store(live, row, storage, now)
+        raise ConflictError(f"impression {impression} waits no longer", hint="look at the page as it is now")
+
+    def _press(self, live: LiveDay, key: str, now: datetime) -> str:
+        self._guard(lambda: live.press(key, now=now))
+        return live.message
+
+    def _guard(self, act: Callable[[], object]) -> None:
+        """Do it; a log that others wrote into makes the day stale, to be read anew."""
+        try:
+            act()
+        except ConflictError:
+            self._live, self._built = None, False
+            raise
+
+    def _require(self) -> LiveDay:
+        live = self._ready()
+        if live is None:
+            raise ConflictError("nothing is at the bench any more", hint="look at the page as it is now")
+        return live
+
+    def _ready(self) -> LiveDay | None:
+        if not self._built:
+            self._live = self._build()
+            self._built = True
+        return self._live
+
+    def _build(self) -> LiveDay | None:
+        codes = self.cases.codes()
+        if not codes:
+            return None
+        day = plan_bench_day(
+            [self.cases.source(code) for code in codes], now=None, clock=self.clock, settings=_SETTINGS
+        )
+        logs: Mapping[str, EventLog] = {
+            plan.bundle.case.code: self.cases.log(plan.bundle.case.code, plan.bundle) for plan in day.plans
+        }
+        return LiveDay(day, logs)
