@@ -22,6 +22,7 @@ from seatwright.case._document import (
     Case,
 )
 from seatwright.case._effective import effective_events
+from seatwright.case._entry_view import EntryAttachment, EntryTooth, EntryView, view_entry
 from seatwright.case._events import (
     Corrected,
     CrownsCounted,
@@ -188,6 +189,9 @@ __all__ = [
     "Document",
     "Duration",
     "EdentulousSpace",
+    "EntryAttachment",
+    "EntryTooth",
+    "EntryView",
     "Equipment",
     "Event",
     "Gesture",
@@ -305,5 +309,6 @@ __all__ = [
     "upgrade_document",
     "validate_bench",
     "validate_case",
+    "view_entry",
     "write_event",
 ]

@@ -13,6 +13,7 @@ from seatwright.figures._deviation import (
     place_legend_mm,
 )
 from seatwright.figures._drawing_frame import fit_drawing_axes
+from seatwright.figures._entry_sheet import UNIT_WORDS, describe_entry_tooth, draw_entry_sheet
 from seatwright.figures._forecast import draw_ranked_links, draw_seating_chance
 from seatwright.figures._ink import severity_word
 from seatwright.figures._intervals import draw_intervals
@@ -27,6 +28,7 @@ __all__ = [
     "BAND_WORDS",
     "MARGIN_WORDS",
     "TECHNIQUE_WORDS",
+    "UNIT_WORDS",
     "VERDICT_WORDS",
     "LegendPlate",
     "Paint",
@@ -36,12 +38,14 @@ __all__ = [
     "clean_text",
     "color_deviation",
     "describe_cost",
+    "describe_entry_tooth",
     "diverging_color",
     "draw_arch_sheet",
     "draw_caliper_plan",
     "draw_clock",
     "draw_deviation",
     "draw_deviation_legend",
+    "draw_entry_sheet",
     "draw_intervals",
     "draw_movements",
     "draw_path_window",

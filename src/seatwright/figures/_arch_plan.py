@@ -10,7 +10,7 @@ from seatwright.case import Arch, Case
 from seatwright.figures._outlines import PlacedTooth, place_tooth
 from seatwright.figures._svg import Box, Point
 
-__all__ = ["SCALE", "SHEET_WIDTH_MM", "ArchPlan", "plan_arch"]
+__all__ = ["SCALE", "SHEET_WIDTH_MM", "ArchPlan", "place_arch", "plan_arch"]
 
 SHEET_WIDTH_MM = 186.0
 """A4 less its margins."""
@@ -54,11 +54,16 @@ class ArchPlan:
 def plan_arch(case: Case, *, top_mm: float) -> ArchPlan:
     """Place the case's arch below `top_mm` on a sheet of the usual width."""
     shown = [t for t in nominal_layout(case.arch) if not _is_left_out(case, t)]
-    down = case.arch is Arch.MANDIBLE
-    placed = _place(case.arch, shown, (SHEET_WIDTH_MM / 2, 0.0))
+    return place_arch(case.arch, shown, top_mm=top_mm)
+
+
+def place_arch(arch: Arch, shown: list[int], *, top_mm: float) -> ArchPlan:
+    """Place some teeth of an arch below `top_mm` on a sheet of the usual width."""
+    down = arch is Arch.MANDIBLE
+    placed = _place(arch, shown, (SHEET_WIDTH_MM / 2, 0.0))
     low, high = _extent(placed)
-    placed = _place(case.arch, shown, (SHEET_WIDTH_MM / 2, top_mm - low))
-    return ArchPlan(case.arch, placed, down, top_mm, top_mm + high - low, _hollow(placed, down))
+    placed = _place(arch, shown, (SHEET_WIDTH_MM / 2, top_mm - low))
+    return ArchPlan(arch, placed, down, top_mm, top_mm + high - low, _hollow(placed, down))
 
 
 def _place(arch: Arch, teeth: list[int], origin: Point) -> dict[int, PlacedTooth]:

@@ -1,12 +1,13 @@
 """Units, gaps, joins, bars and attachments drawn on the placed arch."""
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
-from seatwright.case import Attachment, Bar, Case, Join, Motion, Unit, UnitKind
+from seatwright.case import Attachment, Bar, Case, Motion, Unit, UnitKind
 from seatwright.figures._answers import UnitAnswer
 from seatwright.figures._arch_plan import ArchPlan
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE, is_grave
@@ -16,7 +17,16 @@ from seatwright.figures._svg import Point, Sheet, path_through
 from seatwright.quantities import FloatArray
 from seatwright.workflows.results import Dossier
 
-__all__ = ["attachment_at", "bar_middle", "draw_attachment_mark", "draw_bar_line", "draw_dentition"]
+__all__ = [
+    "attachment_at",
+    "bar_middle",
+    "draw_attachment_mark",
+    "draw_bar_line",
+    "draw_dentition",
+    "draw_join_line",
+    "outline_path",
+    "run_of_bar",
+]
 
 _NUMBER_MM = 5.2
 _RING_MM = 1.9
@@ -26,9 +36,9 @@ def draw_dentition(sheet: Sheet, dossier: Dossier, plan: ArchPlan, answers: dict
     """Draw everything that stands on the arch, lowest first."""
     case = dossier.case
     for join in case.join:
-        _draw_join(sheet, plan, join)
+        draw_join_line(sheet, plan, join.units)
     units = {u.tooth: u for u in case.unit}
-    under_bar = {t for bar in case.bar for t in _teeth_along(plan, bar)}
+    under_bar = {t for bar in case.bar for t in _teeth_along(plan, bar.from_tooth, bar.to_tooth)}
     for tooth in plan.along():
         placed = plan.teeth[tooth]
         if tooth in units:
@@ -39,14 +49,15 @@ def draw_dentition(sheet: Sheet, dossier: Dossier, plan: ArchPlan, answers: dict
             replaced = tooth in case.teeth.missing_partial
             _draw_gap(sheet, placed, dossier.label(tooth), replaced=replaced, aside=tooth in under_bar)
     for bar in case.bar:
-        draw_bar_line(sheet, _bar_run(plan, bar), n_stops=_n_stops(dossier, bar))
+        draw_bar_line(sheet, run_of_bar(plan, bar.from_tooth, bar.to_tooth), n_stops=_n_stops(dossier, bar))
     for attachment in case.attachment:
         at = attachment_at(plan, case, attachment)
         if at is not None:
             draw_attachment_mark(sheet, at, rigid=attachment.motion is Motion.RIGID)
 
 
-def _outline(tooth: PlacedTooth, scale: float = 1.0) -> str:
+def outline_path(tooth: PlacedTooth, scale: float = 1.0) -> str:
+    """Return a tooth's outline as path data, drawn in or out about its middle."""
     points = np.asarray(tooth.center) + scale * (tooth.outline - np.asarray(tooth.center))
     return path_through([(float(x), float(y)) for x, y in points], closed=True)
 
@@ -55,19 +66,19 @@ def _draw_unit(sheet: Sheet, dossier: Dossier, tooth: PlacedTooth, unit: Unit, a
     grave = answer is not None and is_grave(answer.severity)
     label = dossier.label(unit.tooth)
     with sheet.link(f"#unit-{unit.tooth}", answer.spoken if answer else label):
-        sheet.path(_outline(tooth), stroke=None, fill=PAPER)
+        sheet.path(outline_path(tooth), stroke=None, fill=PAPER)
         if unit.margin is not None:
             draw_margins(sheet, tooth, unit.margin)
         if unit.kind in (UnitKind.PRIMARY_CONUS, UnitKind.PRIMARY_TELESCOPE):
-            sheet.path(_outline(tooth, 0.72), width_mm=0.35)
-        sheet.path(_outline(tooth), stroke=ACCENT if grave else INK, width_mm=1.1 if grave else 0.2)
+            sheet.path(outline_path(tooth, 0.72), width_mm=0.35)
+        sheet.path(outline_path(tooth), stroke=ACCENT if grave else INK, width_mm=1.1 if grave else 0.2)
         if unit.kind in (UnitKind.IMPLANT_SCREWED, UnitKind.ON_ABUTMENT):
             sheet.circle(tooth.center, 4.4, fill=PAPER, width_mm=0.35)
         _number(sheet, tooth, label, bold=True, grave=grave)
 
 
 def _draw_natural(sheet: Sheet, tooth: PlacedTooth, label: str) -> None:
-    sheet.path(_outline(tooth), stroke=FAINT, fill=SHADE, width_mm=0.3)
+    sheet.path(outline_path(tooth), stroke=FAINT, fill=SHADE, width_mm=0.3)
     _number(sheet, tooth, label)
 
 
@@ -75,7 +86,7 @@ def _draw_gap(sheet: Sheet, tooth: PlacedTooth, label: str, *, replaced: bool, a
     """Draw a missing tooth: dotted where the partial replaces it; its number out of a bar's way."""
     if replaced:
         sheet.path(
-            _outline(tooth, 0.94), stroke=QUIET, width_mm=0.35, stroke_dasharray="0.1 1.3", stroke_linecap="round"
+            outline_path(tooth, 0.94), stroke=QUIET, width_mm=0.35, stroke_dasharray="0.1 1.3", stroke_linecap="round"
         )
     _number(sheet, tooth, label, facial=0.36 if aside else 0.0)
 
@@ -93,9 +104,9 @@ def _number(
         )
 
 
-def _draw_join(sheet: Sheet, plan: ArchPlan, join: Join) -> None:
+def draw_join_line(sheet: Sheet, plan: ArchPlan, units: Sequence[int]) -> None:
     """Link neighbors of one body by a bar across their contact."""
-    teeth = [t for t in plan.along() if t in join.units]
+    teeth = [t for t in plan.along() if t in units]
     for first, second in pairwise(teeth):
         a, b = np.asarray(plan.teeth[first].center), np.asarray(plan.teeth[second].center)
         lingual = -(plan.teeth[first].facial + plan.teeth[second].facial)
@@ -109,15 +120,15 @@ def _n_stops(dossier: Dossier, bar: Bar) -> int:
     return next((b.n_stops for b in dossier.dies.bars if b.bar == bar.id), bar.stops)
 
 
-def _teeth_along(plan: ArchPlan, bar: Bar) -> list[int]:
+def _teeth_along(plan: ArchPlan, one: int, other: int) -> list[int]:
     order = plan.along()
-    first, last = sorted((order.index(bar.from_tooth), order.index(bar.to_tooth)))
+    first, last = sorted((order.index(one), order.index(other)))
     return order[first : last + 1]
 
 
-def _bar_run(plan: ArchPlan, bar: Bar) -> FloatArray:
+def run_of_bar(plan: ArchPlan, one: int, other: int) -> FloatArray:
     """Return a smooth run from unit to unit, a little to the tongue's side of the missing teeth."""
-    teeth = [plan.teeth[t] for t in _teeth_along(plan, bar)]
+    teeth = [plan.teeth[t] for t in _teeth_along(plan, one, other)]
     run = np.array([p.at(0.0, -0.42) for p in teeth])
     if len(run) == 2:
         t = np.linspace(0.3, 0.7, 24)
@@ -148,7 +159,7 @@ def draw_bar_line(sheet: Sheet, run: FloatArray, *, n_stops: int) -> None:
 
 def bar_middle(plan: ArchPlan, bar: Bar) -> tuple[Point, FloatArray]:
     """Return the middle of a bar on the page and the way out of the arch there."""
-    run = _bar_run(plan, bar)
+    run = run_of_bar(plan, bar.from_tooth, bar.to_tooth)
     middle = run[len(run) // 2]
     nearest = min(plan.teeth.values(), key=lambda p: math.dist(p.center, (float(middle[0]), float(middle[1]))))
     return (float(middle[0]), float(middle[1])), nearest.facial

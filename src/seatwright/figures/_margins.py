@@ -4,7 +4,7 @@ Solid broad: metal collar. Solid thin: metal knife edge. Ladder of ticks: cerami
 zirconia. Dashes with ticks: zirconia veneered to its edge. No color is needed.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 import numpy as np
@@ -14,7 +14,7 @@ from seatwright.figures._outlines import PlacedTooth
 from seatwright.figures._svg import Sheet, path_through
 from seatwright.quantities import FloatArray
 
-__all__ = ["MARGIN_WORDS", "draw_margin_line", "draw_margins", "margin_kinds"]
+__all__ = ["MARGIN_WORDS", "draw_margin_line", "draw_margin_sides", "draw_margins", "margin_kinds"]
 
 MARGIN_WORDS = {
     MarginKind.METAL_COLLAR: "metal collar",
@@ -36,9 +36,15 @@ def margin_kinds(margins: Margins) -> tuple[tuple[Surface, Margin], ...]:
 
 def draw_margins(sheet: Sheet, tooth: PlacedTooth, margins: Margins) -> None:
     """Draw each side's margin just inside the outline."""
-    kinds = {surface: margin.kind for surface, margin in margin_kinds(margins)}
+    draw_margin_sides(sheet, tooth, {surface: margin.kind for surface, margin in margin_kinds(margins)})
+
+
+def draw_margin_sides(sheet: Sheet, tooth: PlacedTooth, kinds: Mapping[Surface, MarginKind | None]) -> None:
+    """Draw each side's margin just inside the outline; a side without one stays empty."""
     for surface, run in _runs(tooth):
-        draw_margin_line(sheet, run, kinds[surface], inwards_to=np.asarray(tooth.center))
+        kind = kinds.get(surface)
+        if kind is not None:
+            draw_margin_line(sheet, run, kind, inwards_to=np.asarray(tooth.center))
 
 
 def draw_margin_line(sheet: Sheet, run: FloatArray, kind: MarginKind, *, inwards_to: FloatArray) -> None:

@@ -88,7 +88,7 @@ class Sheet:
         self._parts: list[str] = []
 
     def add(self, tag: str, **attributes: object) -> None:
-        """Add an empty element; underscores in names become hyphens."""
+        """Add an empty element; underscores in names become hyphens (``class_`` is ``class``)."""
         self._parts.append(f"<{tag}{_attributes(attributes)}/>")
 
     def line(self, start: Point, end: Point, ink: Ink = INK, width_mm: float = 0.25, **more: object) -> None:
@@ -223,7 +223,9 @@ def _paint(stroke: Ink | None, fill: Ink | None, width_mm: float, more: dict[str
 
 
 def _attributes(attributes: dict[str, object]) -> str:
-    return "".join(f" {name.replace('_', '-')}={quoteattr(_value(value))}" for name, value in attributes.items())
+    return "".join(
+        f" {name.rstrip('_').replace('_', '-')}={quoteattr(_value(value))}" for name, value in attributes.items()
+    )
 
 
 def _value(value: object) -> str:
