@@ -4,7 +4,7 @@ interface Told {
   key?: string;
 }
 
-const KINDS = ["bench", "case", "job", "everything"];
+const KINDS = ["bench", "case", "draft", "job", "everything"];
 
 export function listen(): void {
   if (!document.querySelector("[data-redraw]")) return;

@@ -1,9 +1,11 @@
 // Every page: parts that the server redraws (htmx), clocks that tick here, changes that arrive by themselves.
 import "htmx.org";
 import { startClocks } from "./clocks";
+import { startEntry } from "./entry";
 import { listen } from "./live";
 import { showTold } from "./told";
 
 startClocks();
+startEntry();
 listen();
 showTold();

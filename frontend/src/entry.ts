@@ -1,0 +1,166 @@
+// The arch as a place to enter: touch a tooth, sweep over several, then say once what they are.
+
+import htmx from "htmx.org";
+
+type Gesture = Record<string, unknown>;
+
+const WITH_TEETH = new Set(["set_teeth", "set_units", "set_margins", "copy_unit", "make_bridge", "join_units", "remove_units"]);
+
+let chosen: string[] = [];
+let swept: string[] | undefined;
+let section: HTMLElement | undefined;
+
+export function startEntry(): void {
+  document.addEventListener("pointerdown", begin);
+  document.addEventListener("pointermove", sweep);
+  document.addEventListener("pointerup", end);
+  document.addEventListener("pointercancel", () => (swept = undefined));
+  document.addEventListener("keydown", byKey);
+  document.addEventListener("click", press);
+  document.addEventListener("change", typed);
+  document.addEventListener("htmx:afterSwap", show);
+  show();
+}
+
+function entry(): HTMLElement | undefined {
+  return document.getElementById("entry") ?? undefined;
+}
+
+function toothAt(event: PointerEvent): string | undefined {
+  const place = document.elementFromPoint(event.clientX, event.clientY)?.closest<SVGElement>("#entry .place");
+  return place?.dataset["tooth"];
+}
+
+function begin(event: PointerEvent): void {
+  const tooth = toothAt(event);
+  if (!tooth) return;
+  event.preventDefault();
+  swept = [tooth];
+}
+
+function sweep(event: PointerEvent): void {
+  if (!swept) return;
+  const tooth = toothAt(event);
+  if (tooth && !swept.includes(tooth)) {
+    swept.push(tooth);
+    mark(swept);
+  }
+}
+
+function end(): void {
+  if (!swept) return;
+  const [first] = swept;
+  if (swept.length > 1) chosen = swept;
+  else if (first) chosen = chosen.includes(first) ? chosen.filter((tooth) => tooth !== first) : [...chosen, first];
+  swept = undefined;
+  show();
+}
+
+function byKey(event: KeyboardEvent): void {
+  const place = (event.target as Element | null)?.closest<SVGElement>("#entry .place");
+  if (!place) return;
+  const tooth = place.dataset["tooth"] ?? "";
+  if (event.key === " " || event.key === "Enter") {
+    event.preventDefault();
+    chosen = chosen.includes(tooth) ? chosen.filter((other) => other !== tooth) : [...chosen, tooth];
+    show();
+  }
+  if (event.key === "ArrowLeft" || event.key === "ArrowRight") {
+    event.preventDefault();
+    const places = [...document.querySelectorAll<SVGElement>("#entry .place")];
+    places[places.indexOf(place) + (event.key === "ArrowRight" ? 1 : -1)]?.focus();
+  }
+}
+
+function mark(teeth: string[]): void {
+  for (const place of document.querySelectorAll<SVGElement>("#entry .place")) {
+    place.setAttribute("aria-pressed", String(teeth.includes(place.dataset["tooth"] ?? "")));
+  }
+}
+
+function show(): void {
+  const here = entry();
+  if (!here) return;
+  if (here !== section) section = here;
+  mark(chosen);
+  const said = document.getElementById("chosen");
+  const rows = document.getElementById("rows");
+  const none = document.getElementById("choose-none");
+  if (said) said.textContent = chosen.length ? chosen.join(" ") : "Touch teeth, or sweep over them";
+  if (rows) rows.hidden = chosen.length === 0;
+  if (none) none.hidden = chosen.length === 0;
+  for (const set of here.querySelectorAll<HTMLFieldSetElement>("fieldset[data-needs]")) {
+    set.disabled = chosen.length < Number(set.dataset["needs"]);
+  }
+}
+
+function press(event: MouseEvent): void {
+  const button = (event.target as Element | null)?.closest<HTMLButtonElement>("#entry button");
+  if (!button || button.disabled) return;
+  if (button.id === "choose-none") {
+    chosen = [];
+    show();
+  } else if (button.classList.contains("side")) {
+    button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true"));
+  } else if (button.classList.contains("edge")) {
+    void send([edge(button)]);
+  } else if (button.id === "same-as-last") {
+    void send([{ gesture: "copy_unit", like: Number(entry()?.dataset["last"]) }]);
+  } else if (button.id === "undo" || button.id === "keep") {
+    void post(button.id, {});
+  } else if (button.dataset["gestures"]) {
+    const gestures = JSON.parse(button.dataset["gestures"]) as Gesture[];
+    void (button.classList.contains("again") ? post("gestures", { gestures }) : send(gestures));
+  }
+}
+
+function edge(button: HTMLButtonElement): Gesture {
+  const thickness = document.querySelector<HTMLInputElement>("#edge-thickness")?.value;
+  const sides = [...document.querySelectorAll<HTMLElement>("#entry .side[aria-pressed=true]")].map((side) => side.dataset["side"]);
+  return {
+    gesture: "set_margins",
+    surfaces: sides,
+    kind: button.dataset["kind"],
+    thickness_mm: Number(thickness || button.dataset["thickness"]),
+    subgingival_mm: Number(document.querySelector<HTMLInputElement>("#edge-below")?.value || 0),
+  };
+}
+
+function typed(event: Event): void {
+  const input = (event.target as Element | null)?.closest<HTMLInputElement>("#entry input.number");
+  if (input?.value && input.dataset["field"]) {
+    void send([{ gesture: "set_units", [input.dataset["field"]]: Number(input.value) }]);
+  }
+}
+
+async function send(gestures: Gesture[]): Promise<void> {
+  const teeth = chosen.map(Number);
+  await post("gestures", {
+    gestures: gestures.map((one) => (WITH_TEETH.has(String(one["gesture"])) ? { ...one, teeth } : one)),
+  });
+}
+
+async function post(action: string, body: Record<string, unknown>): Promise<void> {
+  const here = entry();
+  const told = document.getElementById("told");
+  if (!here) return;
+  try {
+    const answer = await fetch(`/cases/${encodeURIComponent(here.dataset["code"] ?? "")}/mouth/${action}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "HX-Request": "true" },
+      body: JSON.stringify({ revision: Number(here.dataset["revision"]), ...body }),
+    });
+    const text = await answer.text();
+    if (answer.ok || answer.status === 409) {
+      here.outerHTML = text;
+      const drawn = entry();
+      if (drawn) htmx.process(drawn);
+      told?.replaceChildren();
+      show();
+    } else if (told) {
+      told.innerHTML = text;
+    }
+  } catch {
+    if (told) told.textContent = "The server does not answer; this was not done. Try again when it is back.";
+  }
+}
