@@ -28,7 +28,7 @@ check: setup
 
 setup: $(VENV)/.ready
 
-$(VENV)/.ready: requirements.lock pyproject.toml
+$(VENV)/.ready: requirements.lock pyproject.toml hatch_build.py frontend/package-lock.json frontend/build.mjs $(wildcard frontend/src/*.ts)
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --editable .

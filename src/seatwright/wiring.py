@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from seatwright.record import Record, Verified
     from seatwright.workflows.caliper import SheetSource
     from seatwright.workflows.dossier import DossierPrinter
-    from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, EventLog, FolderStore, InputFile
+    from seatwright.workflows.entry import DraftStore
+    from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, Clock, EventLog, FolderStore, InputFile
     from seatwright.workflows.results import CastStep, Dossier
 
 __all__ = [
@@ -24,12 +25,15 @@ __all__ = [
     "SystemClock",
     "caliper_sheet",
     "caliper_template",
+    "case_of_record",
     "compile_kernels",
     "create_record",
     "dossier_place",
     "dossier_printer",
+    "drafts_of_record",
     "folder_store",
     "is_in_record",
+    "log_of_record",
     "open_case",
     "open_case_files",
     "open_log",
@@ -88,6 +92,27 @@ def create_record(folder: Path, *, by: str, database: str | None) -> "Record":
     from seatwright.record import create_record as create_place  # noqa: PLC0415
 
     return create_place(folder, now=SystemClock().now(), by=by, database=database)
+
+
+def case_of_record(record: "Record", code: str) -> "CaseSource":
+    """Return the source of a case of an open record."""
+    from seatwright.files import FilesCaseSource  # noqa: PLC0415
+
+    return FilesCaseSource(record.files(code))
+
+
+def log_of_record(record: "Record", bundle: "CaseBundle", clock: "Clock") -> "EventLog":
+    """Return the log of a case that was read from an open record."""
+    from seatwright.workflows.practice import open_record_log  # noqa: PLC0415
+
+    return open_record_log(record, bundle, clock=clock)
+
+
+def drafts_of_record(record: "Record") -> "DraftStore":
+    """Return the drafts of an open record."""
+    from seatwright.record import Drafts  # noqa: PLC0415
+
+    return Drafts(record.database)
 
 
 def verify_record(folder: Path, *, progress: "Progress") -> "Verified":

@@ -1,7 +1,8 @@
 """The record's tables, as the newest migration leaves them.
 
 `entry` is the chain and the truth, with `document` and `stored_file` for what is too large to stand in it: these three
-are append-only, which triggers hold. The other tables are an index to it, kept in the same transaction.
+are append-only, which triggers hold. `draft` holds plans that are not kept yet. The other tables are an index to the
+chain, kept in the same transaction.
 Times are UTC text in ISO 8601 with microseconds and ``Z``, so that both databases keep and sort them alike.
 """
 
@@ -24,6 +25,7 @@ __all__ = [
     "case_file",
     "case_version",
     "document",
+    "draft",
     "entry",
     "head",
     "impression_standing",
@@ -142,6 +144,17 @@ lot_use = Table(
     Column("at", Text, nullable=False),
     Column("by", Text, nullable=False),
     Index("lot_use_by_lot", "lot", "at", "case_code", "case_seq"),
+    sqlite_strict=True,
+)
+draft = Table(
+    "draft",
+    metadata,
+    Column("case_code", Text, primary_key=True),
+    Column("revision", Integer, nullable=False),
+    Column("base_version", Integer, nullable=False),
+    Column("body", Text, nullable=False),  # JSON: the plan, what can be undone, the unit entered last
+    Column("by", Text, nullable=False),
+    Column("changed_at", Text, nullable=False),
     sqlite_strict=True,
 )
 

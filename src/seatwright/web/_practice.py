@@ -1,0 +1,87 @@
+"""The practice record as the page uses it: opened once, asked by code, told to others when it changes."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from seatwright import wiring
+from seatwright.case import Bench, Equipment, Person, Skill
+from seatwright.files import bench_to_toml
+from seatwright.record import Record, is_record_folder
+from seatwright.workflows.entry import Desk, DraftStore
+from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
+from seatwright.workflows.practice import load_whole
+
+__all__ = ["Practice"]
+
+_FIRST_BENCH = Bench(
+    schema=1,
+    person=(Person(id="bench", role="whoever is at the bench", skills=tuple(Skill)),),
+    equipment=(Equipment(id="mixer-1", kind="vacuum_mixer"), Equipment(id="vibrator-1", kind="vibrator")),
+)
+"""Bench of a practice's first case, until its own is entered: one pair of hands, one mixer. Judgement."""
+
+
+@dataclass(slots=True)
+class Practice:
+    """One practice.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the record; made where there is none yet.
+    clock : Clock
+    """
+
+    folder: Path
+    clock: Clock
+    _record: Record | None = field(default=None)
+
+    @property
+    def record(self) -> Record:
+        """The open record."""
+        if self._record is None:
+            is_there = is_record_folder(self.folder)
+            made = (
+                wiring.open_record(self.folder)
+                if is_there
+                else wiring.create_record(self.folder, by="page", database=None)
+            )
+            self._record = made
+        return self._record
+
+    @property
+    def drafts(self) -> DraftStore:
+        """Plans that are being entered."""
+        return wiring.drafts_of_record(self.record)
+
+    def desk(self, by: str) -> Desk:
+        """Return the desk at which somebody enters plans."""
+        return Desk(self.record, self.drafts, by, self.clock)
+
+    def source(self, code: str) -> CaseSource:
+        """Return where a case is read from."""
+        return wiring.case_of_record(self.record, code)
+
+    def log(self, bundle: CaseBundle) -> EventLog:
+        """Return the log of a case that was read."""
+        return wiring.log_of_record(self.record, bundle, self.clock)
+
+    def load(self, code: str) -> CaseBundle:
+        """Read a case with its whole log."""
+        return load_whole(self.source(code), clock=self.clock)
+
+    def bench_toml(self, code: str) -> bytes:
+        """Return the bench that goes with a case: its own, else that of the case changed last, else a first one."""
+        found = code if self.record.find(code) else self._latest_code()
+        if found is None:
+            return bench_to_toml(_FIRST_BENCH)
+        return self.record.files(found).read("bench.toml", max_bytes=1_000_000)
+
+    def _latest_code(self) -> str | None:
+        return None
+
+    def close(self) -> None:
+        """Give the database back."""
+        if self._record is not None:
+            self._record.close()
+            self._record = None
