@@ -103,7 +103,7 @@ def case_of_record(record: "Record", code: str) -> "CaseSource":
 
 def log_of_record(record: "Record", bundle: "CaseBundle", clock: "Clock") -> "EventLog":
     """Return the log of a case that was read from an open record."""
-    from seatwright.workflows.practice import open_record_log  # noqa: PLC0415
+    from seatwright.workflows.practice_log import open_record_log  # noqa: PLC0415
 
     return open_record_log(record, bundle, clock=clock)
 

@@ -11,7 +11,7 @@ from seatwright.errors import CaseError, ConflictError
 from seatwright.files import bench_to_toml, case_to_toml
 from seatwright.record import Drafts
 from seatwright.workflows.entry import Desk, Draft, begin_case, enter, keep_plan, open_draft, undo
-from seatwright.workflows.practice import load_whole
+from seatwright.workflows.practice_log import load_whole
 
 COMPLETE = [
     *UNITS,

@@ -85,7 +85,7 @@ def _draw_tooth(sheet: Sheet, placed: PlacedTooth, tooth: EntryTooth) -> None:
         if tooth.state == "implants" and tooth.kind is None:
             sheet.circle(placed.center, _MARK_MM, fill=PAPER, width_mm=0.35)
         x, y = placed.center
-        sheet.text((x, y + 1.6), str(tooth.tooth), size_mm=4.6, bold=tooth.kind is not None, anchor="middle")
+        sheet.text((x, y + 1.6), str(tooth.tooth), size_mm=5.2, bold=tooth.kind is not None, anchor="middle")
         if tooth.gaps:
             _draw_gap_mark(sheet, placed, len(tooth.gaps))
 
@@ -106,9 +106,10 @@ def _draw_gap_mark(sheet: Sheet, placed: PlacedTooth, n: int) -> None:
     """Say beside the tooth how much is missing, in a small box towards the cheek."""
     x, y = placed.beside(Surface.FACIAL, 2.4)
     text = str(n)
-    half = measure_text_mm(text, 3.0, bold=True) / 2 + 1.0
-    sheet.rectangle(Box(x - half, y - 2.2, x + half, y + 2.2), stroke=ACCENT, fill=PAPER, width_mm=0.4, rx=0.8)
-    sheet.text((x, y + 1.1), text, size_mm=3.0, bold=True, anchor="middle", ink=ACCENT)
+    half = measure_text_mm(text, 3.4, bold=True) / 2 + 1.0
+    with sheet.group():
+        sheet.rectangle(Box(x - half, y - 2.2, x + half, y + 2.2), stroke=ACCENT, fill=PAPER, width_mm=0.4, rx=0.8)
+        sheet.text((x, y + 1.1), text, size_mm=3.4, bold=True, anchor="middle", ink=ACCENT)
 
 
 def _draw_attachments(sheet: Sheet, plan: ArchPlan, view: EntryView) -> None:

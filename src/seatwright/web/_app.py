@@ -22,6 +22,8 @@ from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
 from seatwright.web._live import live_routes
+from seatwright.web._mouth import mouth_routes
+from seatwright.web._practice import Practice
 from seatwright.web._settings import ServeSettings
 from seatwright.workflows.ports import Clock
 
@@ -38,6 +40,7 @@ class PageState:
     clock: Clock
     hub: Hub
     pool: WorkerPool
+    practice: Practice
     day: DayKeeper
     light: str = "auto"
 
@@ -51,6 +54,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         page.hub.bind(asyncio.get_running_loop())
         yield
         page.pool.close()
+        page.practice.close()
 
     app = FastAPI(
         title="Seatwright",
@@ -60,16 +64,20 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         redoc_url=None,
         lifespan=lifespan,
     )
+    running = clock or wiring.SystemClock()
+    practice = Practice(settings.data, running)
     app.state.page = PageState(
         settings=settings,
-        clock=clock or wiring.SystemClock(),
+        clock=running,
         hub=Hub(),
         pool=WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib),
-        day=DayKeeper(_bench_cases(settings), clock or wiring.SystemClock()),
+        practice=practice,
+        day=DayKeeper(_bench_cases(practice), running),
     )
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
     app.include_router(live_routes)
     app.include_router(bench_routes)
+    app.include_router(mouth_routes)
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)
@@ -78,11 +86,9 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     return app
 
 
-def _bench_cases(settings: ServeSettings) -> BenchCases:
+def _bench_cases(practice: Practice) -> BenchCases:
     return BenchCases(
-        codes=lambda: tuple(sorted(p.parent.name for p in settings.data.glob("*/case.toml"))),
-        source=lambda code: wiring.open_case(settings.data / code),
-        log=lambda code, bundle: wiring.open_log(settings.data / code, bundle.inputs),
+        codes=practice.codes_at_bench, source=practice.source, log=lambda _code, bundle: practice.log(bundle)
     )
 
 

@@ -100,7 +100,7 @@ class DayKeeper:
             live, now = self._require(), self.clock.now()
             for row in live.view(now=now).clocks:
                 if (row.case, row.impression) == (case, impression):
-                    return self._store(live, row, storage, now)
+                    return self._press(live, row.key.upper() if storage is Storage.HUMID_BOX else row.key, now)
         raise ConflictError(f"impression {impression} waits no longer", hint="look at the page as it is now")
 
     def _press(self, live: LiveDay, key: str, now: datetime) -> str:

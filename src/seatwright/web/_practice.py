@@ -9,7 +9,7 @@ from seatwright.files import bench_to_toml
 from seatwright.record import Record, is_record_folder
 from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
-from seatwright.workflows.practice import load_whole
+from seatwright.workflows.practice_log import load_whole
 
 __all__ = ["Practice"]
 
@@ -76,6 +76,12 @@ class Practice:
         if found is None:
             return bench_to_toml(_FIRST_BENCH)
         return self.record.files(found).read("bench.toml", max_bytes=1_000_000)
+
+    def codes_at_bench(self) -> tuple[str, ...]:
+        """Return the cases with an impression that is out of the mouth and not separated."""
+        from seatwright.workflows.record_lists import PageWish
+        page = self.record.list_open_impressions(PageWish())
+        return tuple(dict.fromkeys(row.case for row in page.rows))
 
     def _latest_code(self) -> str | None:
         return None

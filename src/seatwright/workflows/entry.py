@@ -21,7 +21,7 @@ from seatwright.case import (
 )
 from seatwright.errors import CaseError, ConflictError
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
-from seatwright.workflows.practice import load_whole
+from seatwright.workflows.practice_log import load_whole
 from seatwright.workflows.record_ports import Change, PracticeRecord, Receipt, Revision
 
 __all__ = [

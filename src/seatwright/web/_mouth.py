@@ -1,0 +1,162 @@
+"""The mouth as planned, entered on the arch itself: gestures in, the plan and its gaps out."""
+
+import re
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Request, Response
+from pydantic import BaseModel, Field
+from starlette.concurrency import run_in_threadpool
+
+from seatwright.case import EntryView, Gesture, view_entry
+from seatwright.errors import ConflictError
+from seatwright.figures import UNIT_WORDS, draw_entry_sheet
+from seatwright.files import case_to_toml
+from seatwright.web._answers import render
+from seatwright.web._hub import Change
+from seatwright.web._practice import Practice
+from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
+from seatwright.workflows.entry import Draft, describe_gesture, enter, keep_plan, open_draft, undo
+
+__all__ = ["mouth_routes"]
+
+mouth_routes = APIRouter(prefix="/cases/{code}/mouth", include_in_schema=False)
+_TABLE = re.compile(r"^[^:]*: ")
+
+
+class Wish(BaseModel):
+    """What a browser asks, and the revision that it saw."""
+
+    revision: int = Field(ge=0)
+
+
+class GesturesWish(Wish):
+    """Some gestures, done as one step."""
+
+    gestures: tuple[Gesture, ...] = Field(min_length=1, max_length=20)
+
+
+@mouth_routes.get("")
+async def mouth_page(request: Request, code: str) -> Response:
+    """Show the whole page."""
+    draft = await run_in_threadpool(_open, request, code)
+    return _answer(request, "mouth.html.j2", draft)
+
+
+@mouth_routes.get("/part")
+async def mouth_part(request: Request, code: str) -> Response:
+    """Show the part that changes."""
+    draft = await run_in_threadpool(_open, request, code)
+    return _answer(request, "mouth_entry.html.j2", draft)
+
+
+@mouth_routes.post("/gestures")
+async def do_gestures(request: Request, code: str, wish: Annotated[GesturesWish, Body()]) -> Response:
+    """Do some gestures; on a plan that was changed meanwhile, show it and offer to do them on top."""
+    practice = _practice(request)
+
+    def act() -> Draft:
+        draft = _open(request, code)
+        return enter(practice.desk(_person(request)), draft, wish.gestures, revision=wish.revision)
+
+    try:
+        draft = await run_in_threadpool(act)
+    except ConflictError:
+        draft = await run_in_threadpool(_open, request, code)
+        return _answer(request, "mouth_entry.html.j2", draft, status=409, refused=wish.gestures)
+    _tell(request, code)
+    return _answer(request, "mouth_entry.html.j2", draft)
+
+
+@mouth_routes.post("/undo")
+async def undo_step(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
+    """Take back the latest step."""
+    practice = _practice(request)
+
+    def act() -> Draft:
+        return undo(practice.desk(_person(request)), _open(request, code), revision=wish.revision)
+
+    draft = await run_in_threadpool(act)
+    _tell(request, code)
+    return _answer(request, "mouth_entry.html.j2", draft)
+
+
+@mouth_routes.post("/keep")
+async def keep(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
+    """Make the plan the next version of its case."""
+    practice = _practice(request)
+
+    def act() -> Draft:
+        desk, draft = practice.desk(_person(request)), _open(request, code)
+        bundle = practice.load(code) if practice.record.find(code) else None
+        bench = practice.bench_toml(code)
+        keep_plan(desk, draft, bundle, bench_toml=bench, encode=case_to_toml, revision=wish.revision)
+        return _open(request, code)
+
+    draft = await run_in_threadpool(act)
+    request.app.state.page.day.forget()
+    _tell(request, code)
+    request.app.state.page.hub.tell(Change("case", {"key": code}))
+    return _answer(request, "mouth_entry.html.j2", draft, message="Kept.")
+
+
+def _practice(request: Request) -> Practice:
+    practice: Practice = request.app.state.page.practice
+    return practice
+
+
+def _person(request: Request) -> str:
+    return getattr(request.state, "person", None) or "page"
+
+
+def _open(request: Request, code: str) -> Draft:
+    practice = _practice(request)
+    return open_draft(practice.desk(_person(request)), practice.source(code), code)
+
+
+def _tell(request: Request, code: str) -> None:
+    request.app.state.page.hub.tell(Change("draft", {"key": code}))
+
+
+def _answer(
+    request: Request,
+    template: str,
+    draft: Draft,
+    *,
+    status: int = 200,
+    message: str = "",
+    refused: tuple[Gesture, ...] = (),
+) -> Response:
+    view = view_entry(draft.document)
+    shown: dict[str, Any] = {
+        "code": draft.code,
+        "revision": draft.revision,
+        "version": draft.base_version,
+        "is_kept": draft.revision == 0,
+        "drawing": draw_entry_sheet(view),
+        "last": draft.last or "",
+        "can_undo": bool(draft.steps),
+        "undo_said": draft.steps[-1].said[:60] if draft.steps else "",
+        "n_gaps": view.n_gaps,
+        "gaps": _gaps(view),
+        "message": message,
+        "conflict": [gesture.model_dump(mode="json", exclude_none=True) for gesture in refused],
+        "conflict_said": "; ".join(describe_gesture(gesture) for gesture in refused),
+        "kinds": [(word, kind.value) for kind, word in UNIT_WORDS.items()],
+        "presets": PRESETS,
+        "states": STATES,
+        "bodies": BODIES,
+        "veneers": VENEERS,
+        "edges": EDGES,
+        "intaglios": INTAGLIOS,
+    }
+    return render(request, template, status=status, entry=shown)
+
+
+def _gaps(view: EntryView) -> list[dict[str, str]]:
+    """Return what is missing, tooth by tooth, then what belongs to none."""
+    rows = [(str(tooth.tooth), fault) for tooth in view.teeth for fault in tooth.gaps]
+    rows += [("", fault) for fault in view.gaps]
+    return [
+        {"tooth": tooth, "place": tooth or _TABLE.sub("", fault.where), "what": fault.what, "hint": fault.hint}
+        for tooth, fault in rows
+    ]
