@@ -18,6 +18,7 @@ from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.jobs import WorkerPool
 from seatwright.web._answers import answer_error
 from seatwright.web._bench import bench_routes
+from seatwright.web._cases import cases_routes
 from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
@@ -77,6 +78,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
     app.include_router(live_routes)
     app.include_router(bench_routes)
+    app.include_router(cases_routes)
     app.include_router(mouth_routes)
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)

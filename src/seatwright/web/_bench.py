@@ -12,8 +12,8 @@ from seatwright.figures import BAND_WORDS
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Placed
 from seatwright.web._answers import render
-from seatwright.web._day import DayKeeper, DayView
-from seatwright.web._hub import Change, Hub
+from seatwright.web._asked import page_of, tell
+from seatwright.web._day import DayView
 from seatwright.workflows.today import ClockRow, TaskRow
 
 __all__ = ["bench_routes", "show_day"]
@@ -38,9 +38,9 @@ async def bench_part(request: Request) -> Response:
 @bench_routes.post("/bench/touch")
 async def touch(request: Request, task: Annotated[str, Form(max_length=200)]) -> Response:
     """Start or finish a step."""
-    keeper: DayKeeper = request.app.state.page.day
+    keeper = page_of(request).day
     said = await run_in_threadpool(keeper.touch, task)
-    _tell(request)
+    tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
 
 
@@ -52,19 +52,14 @@ async def keep(
     storage: Annotated[Storage, Form()],
 ) -> Response:
     """Say how an impression is kept from now on."""
-    keeper: DayKeeper = request.app.state.page.day
+    keeper = page_of(request).day
     said = await run_in_threadpool(keeper.keep, case, impression, storage)
-    _tell(request)
+    tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
 
 
-def _tell(request: Request) -> None:
-    hub: Hub = request.app.state.page.hub
-    hub.tell(Change("bench"))
-
-
 async def _answer(request: Request, template: str, *, message: str = "") -> Response:
-    keeper: DayKeeper = request.app.state.page.day
+    keeper = page_of(request).day
     day = await run_in_threadpool(keeper.view)
     return render(request, template, day=show_day(day, message=message))
 

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 from fastapi import APIRouter, Request
 from sse_starlette import EventSourceResponse, ServerSentEvent
 
-from seatwright.web._hub import Hub
+from seatwright.web._asked import page_of
 
 __all__ = ["live_routes"]
 
@@ -16,7 +16,7 @@ _PING_S = 20  # judgement: shorter than any proxy's patience
 @live_routes.get("/live")
 async def listen(request: Request) -> EventSourceResponse:
     """Send every change until the browser leaves."""
-    hub: Hub = request.app.state.page.hub
+    hub = page_of(request).hub
 
     async def changes() -> AsyncIterator[ServerSentEvent]:
         async for change in hub.listen():

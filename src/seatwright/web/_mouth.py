@@ -12,8 +12,7 @@ from seatwright.errors import ConflictError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.files import case_to_toml
 from seatwright.web._answers import render
-from seatwright.web._hub import Change
-from seatwright.web._practice import Practice
+from seatwright.web._asked import page_of, person_of, practice_of, tell
 from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
 from seatwright.workflows.entry import Draft, describe_gesture, enter, keep_plan, open_draft, undo
 
@@ -52,69 +51,56 @@ async def mouth_part(request: Request, code: str) -> Response:
 @mouth_routes.post("/gestures")
 async def do_gestures(request: Request, code: str, wish: Annotated[GesturesWish, Body()]) -> Response:
     """Do some gestures; on a plan that was changed meanwhile, show it and offer to do them on top."""
-    practice = _practice(request)
+    practice = practice_of(request)
 
     def act() -> Draft:
         draft = _open(request, code)
-        return enter(practice.desk(_person(request)), draft, wish.gestures, revision=wish.revision)
+        return enter(practice.desk(person_of(request)), draft, wish.gestures, revision=wish.revision)
 
     try:
         draft = await run_in_threadpool(act)
     except ConflictError:
         draft = await run_in_threadpool(_open, request, code)
         return _answer(request, "mouth_entry.html.j2", draft, status=409, refused=wish.gestures)
-    _tell(request, code)
+    tell(request, "draft", key=code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
 @mouth_routes.post("/undo")
 async def undo_step(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
     """Take back the latest step."""
-    practice = _practice(request)
+    practice = practice_of(request)
 
     def act() -> Draft:
-        return undo(practice.desk(_person(request)), _open(request, code), revision=wish.revision)
+        return undo(practice.desk(person_of(request)), _open(request, code), revision=wish.revision)
 
     draft = await run_in_threadpool(act)
-    _tell(request, code)
+    tell(request, "draft", key=code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
 @mouth_routes.post("/keep")
 async def keep(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
     """Make the plan the next version of its case."""
-    practice = _practice(request)
+    practice = practice_of(request)
 
     def act() -> Draft:
-        desk, draft = practice.desk(_person(request)), _open(request, code)
+        desk, draft = practice.desk(person_of(request)), _open(request, code)
         bundle = practice.load(code) if practice.record.find(code) else None
         bench = practice.bench_toml(code)
         keep_plan(desk, draft, bundle, bench_toml=bench, encode=case_to_toml, revision=wish.revision)
         return _open(request, code)
 
     draft = await run_in_threadpool(act)
-    request.app.state.page.day.forget()
-    _tell(request, code)
-    request.app.state.page.hub.tell(Change("case", {"key": code}))
+    page_of(request).day.forget()
+    tell(request, "draft", key=code)
+    tell(request, "case", key=code)
     return _answer(request, "mouth_entry.html.j2", draft, message="Kept.")
 
 
-def _practice(request: Request) -> Practice:
-    practice: Practice = request.app.state.page.practice
-    return practice
-
-
-def _person(request: Request) -> str:
-    return getattr(request.state, "person", None) or "page"
-
-
 def _open(request: Request, code: str) -> Draft:
-    practice = _practice(request)
-    return open_draft(practice.desk(_person(request)), practice.source(code), code)
-
-
-def _tell(request: Request, code: str) -> None:
-    request.app.state.page.hub.tell(Change("draft", {"key": code}))
+    practice = practice_of(request)
+    return open_draft(practice.desk(person_of(request)), practice.source(code), code)
 
 
 def _answer(

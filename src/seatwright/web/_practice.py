@@ -10,6 +10,7 @@ from seatwright.record import Record, is_record_folder
 from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.practice_log import load_whole
+from seatwright.workflows.record_lists import PageWish
 
 __all__ = ["Practice"]
 
@@ -79,12 +80,12 @@ class Practice:
 
     def codes_at_bench(self) -> tuple[str, ...]:
         """Return the cases with an impression that is out of the mouth and not separated."""
-        from seatwright.workflows.record_lists import PageWish
         page = self.record.list_open_impressions(PageWish())
         return tuple(dict.fromkeys(row.case for row in page.rows))
 
     def _latest_code(self) -> str | None:
-        return None
+        rows = self.record.list_cases(PageWish(limit=1000)).rows
+        return max(rows, key=lambda row: row.changed_at).code if rows else None
 
     def close(self) -> None:
         """Give the database back."""

@@ -1,0 +1,34 @@
+"""Who asks, and what the whole page shares: read off the request in one place."""
+
+from typing import TYPE_CHECKING
+
+from fastapi import Request
+
+from seatwright.web._hub import Change
+
+if TYPE_CHECKING:
+    from seatwright.web._app import PageState
+    from seatwright.web._practice import Practice
+
+__all__ = ["page_of", "person_of", "practice_of", "tell"]
+
+
+def page_of(request: Request) -> "PageState":
+    """Return what all requests share."""
+    page: PageState = request.app.state.page
+    return page
+
+
+def practice_of(request: Request) -> "Practice":
+    """Return the open practice."""
+    return page_of(request).practice
+
+
+def person_of(request: Request) -> str:
+    """Return who asks, by bench code; the page itself where nobody signs in."""
+    return getattr(request.state, "person", None) or "page"
+
+
+def tell(request: Request, kind: str, **data: object) -> None:
+    """Tell every browser that something changed."""
+    page_of(request).hub.tell(Change(kind, data))
