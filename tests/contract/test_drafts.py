@@ -3,10 +3,11 @@
 import pytest
 from tests.contract.conftest import Practice
 from tests.examples import demo_bench
-from tests.unit.case.test_gestures import UNITS
+from tests.unit.case.entry.test_gestures import UNITS
 
 from seatwright import wiring
-from seatwright.case import Arch, gesture_adapter
+from seatwright.case import Arch
+from seatwright.case.entry import gesture_adapter
 from seatwright.errors import CaseError, ConflictError
 from seatwright.files import bench_to_toml, case_to_toml
 from seatwright.record import Drafts

@@ -3,7 +3,6 @@
 Knows no files and no rules of any step.
 """
 
-from seatwright.case._apply import apply_gesture, start_document
 from seatwright.case._axes import AxisPair, RunOut, admitted_tilt_deg, lateral_run_out_um, measure_axis_divergence
 from seatwright.case._bench import (
     BENCH_SCHEMA_VERSION,
@@ -22,7 +21,6 @@ from seatwright.case._document import (
     Case,
 )
 from seatwright.case._effective import effective_events
-from seatwright.case._entry_view import EntryAttachment, EntryTooth, EntryView, view_entry
 from seatwright.case._events import (
     Corrected,
     CrownsCounted,
@@ -49,21 +47,6 @@ from seatwright.case._events import (
 )
 from seatwright.case._faults import closest_hint
 from seatwright.case._fold import fold_events, storage_spells
-from seatwright.case._gestures import (
-    CopyUnit,
-    Gesture,
-    JoinUnits,
-    MakeBridge,
-    NamePlan,
-    PutItem,
-    RemoveItem,
-    RemoveUnits,
-    SetMargins,
-    SetTeeth,
-    SetTolerance,
-    SetUnits,
-    gesture_adapter,
-)
 from seatwright.case._impressions import (
     Impression,
     MakerWindow,
@@ -177,7 +160,6 @@ __all__ = [
     "ClaspAlloy",
     "ClaspApproach",
     "ClaspForm",
-    "CopyUnit",
     "CoreKind",
     "Corrected",
     "CrownsCounted",
@@ -189,12 +171,8 @@ __all__ = [
     "Document",
     "Duration",
     "EdentulousSpace",
-    "EntryAttachment",
-    "EntryTooth",
-    "EntryView",
     "Equipment",
     "Event",
-    "Gesture",
     "GuidePlane",
     "Impression",
     "ImpressionMaterial",
@@ -209,11 +187,9 @@ __all__ = [
     "InternalFeatureKind",
     "Join",
     "JoinKind",
-    "JoinUnits",
     "KennedyClass",
     "LengthUnit",
     "LotUse",
-    "MakeBridge",
     "MakerWindow",
     "MaleJoin",
     "Margin",
@@ -224,17 +200,13 @@ __all__ = [
     "MeasuredOnce",
     "Moment",
     "Motion",
-    "NamePlan",
     "Outcome",
     "OutcomeSeen",
     "Person",
     "PhotoTaken",
     "PourPlan",
     "Poured",
-    "PutItem",
     "Region",
-    "RemoveItem",
-    "RemoveUnits",
     "Rest",
     "RestKind",
     "ReturnedDie",
@@ -246,10 +218,6 @@ __all__ = [
     "ScanRole",
     "Seating",
     "Separated",
-    "SetMargins",
-    "SetTeeth",
-    "SetTolerance",
-    "SetUnits",
     "SignedOff",
     "Skill",
     "SpaceRole",
@@ -274,7 +242,6 @@ __all__ = [
     "Vector",
     "Veneer",
     "admitted_tilt_deg",
-    "apply_gesture",
     "arch_of",
     "are_adjacent",
     "bench_json_schema",
@@ -288,7 +255,6 @@ __all__ = [
     "event_json_schema",
     "fold_events",
     "format_tooth",
-    "gesture_adapter",
     "lateral_run_out_um",
     "measure_axis_divergence",
     "mesial_neighbor",
@@ -301,7 +267,6 @@ __all__ = [
     "review_case",
     "sort_along_arch",
     "stand_case",
-    "start_document",
     "storage_spells",
     "teeth_of_arch",
     "tell_event",
@@ -309,6 +274,5 @@ __all__ = [
     "upgrade_document",
     "validate_bench",
     "validate_case",
-    "view_entry",
     "write_event",
 ]

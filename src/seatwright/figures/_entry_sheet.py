@@ -3,7 +3,8 @@
 Every place is a button of a finger's width: swept over, touched or reached by keys, several at once.
 """
 
-from seatwright.case import EntryTooth, EntryView, MarginKind, Surface, UnitKind
+from seatwright.case import MarginKind, Surface, UnitKind
+from seatwright.case.entry import EntryTooth, EntryView
 from seatwright.figures._arch_plan import SHEET_WIDTH_MM, ArchPlan, place_arch
 from seatwright.figures._arch_units import draw_attachment_mark, draw_bar_line, draw_join_line, outline_path, run_of_bar
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE

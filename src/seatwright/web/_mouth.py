@@ -7,7 +7,7 @@ from fastapi import APIRouter, Body, Request, Response
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
-from seatwright.case import EntryView, Gesture, view_entry
+from seatwright.case.entry import EntryView, Gesture, view_entry
 from seatwright.errors import ConflictError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.files import case_to_toml

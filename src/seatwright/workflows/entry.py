@@ -9,16 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Protocol
 
-from seatwright.case import (
-    Arch,
-    Case,
-    Gesture,
-    apply_gesture,
-    fold_events,
-    parse_case,
-    stand_case,
-    start_document,
-)
+from seatwright.case import Arch, Case, fold_events, parse_case, stand_case
+from seatwright.case.entry import Gesture, apply_gesture, start_document
 from seatwright.errors import CaseError, ConflictError
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 from seatwright.workflows.practice_log import load_whole

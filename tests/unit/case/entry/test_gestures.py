@@ -4,7 +4,8 @@ import copy
 
 import pytest
 
-from seatwright.case import Arch, apply_gesture, gesture_adapter, parse_case, start_document, teeth_of_arch
+from seatwright.case import Arch, parse_case, teeth_of_arch
+from seatwright.case.entry import apply_gesture, gesture_adapter, start_document
 from seatwright.demo import make_demo_case
 from seatwright.errors import CaseError
 

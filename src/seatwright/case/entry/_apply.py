@@ -7,7 +7,9 @@ from typing import Any
 
 from seatwright.case._check_teeth import STATE_LISTS
 from seatwright.case._document import SCHEMA_VERSION
-from seatwright.case._gestures import (
+from seatwright.case._notation import are_adjacent, sort_along_arch, teeth_of_arch
+from seatwright.case._terms import Arch, ImpressionRole, JoinKind, UnitKind
+from seatwright.case.entry._gestures import (
     ITEM_MODELS,
     CopyUnit,
     Gesture,
@@ -22,8 +24,6 @@ from seatwright.case._gestures import (
     SetTolerance,
     SetUnits,
 )
-from seatwright.case._notation import are_adjacent, sort_along_arch, teeth_of_arch
-from seatwright.case._terms import Arch, ImpressionRole, JoinKind, UnitKind
 from seatwright.errors import CaseError
 
 __all__ = ["apply_gesture", "start_document"]
