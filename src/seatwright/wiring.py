@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from seatwright.arch import RegionSpec
+    from seatwright.forecast import OwnFigures
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
     from seatwright.record import Record, Verified
@@ -39,6 +40,7 @@ __all__ = [
     "open_log",
     "open_record",
     "read_loose_scans",
+    "read_own_figures",
     "read_photo",
     "use_kernel_cache",
     "verify_record",
@@ -236,6 +238,13 @@ def write_demo_case(folder: Path, *, progress: "Progress") -> str:
     }
     progress.report(0.95, "writing the case")
     return folder_store(folder.parent).write_whole(folder.name, files)
+
+
+def read_own_figures(path: Path) -> "tuple[OwnFigures, InputFile]":
+    """Read the figures that replace the published ones."""
+    from seatwright.files import read_own_figures as read  # noqa: PLC0415
+
+    return read(path)
 
 
 def use_kernel_cache() -> Path:

@@ -1,6 +1,7 @@
 """The forecast as a workflow: dies and pour feed the chain, a cast check narrows it, the answer becomes JSON."""
 
 import json
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from tests.workflow.fakes import MemorySource, StoppedClock
 from seatwright.case import ImpressionMaterial
 from seatwright.cli._evidence import run_evidence
 from seatwright.evidence import list_evidence
-from seatwright.figures import draw_ranked_links, draw_seating_chance
+from seatwright.figures import draw_fit, draw_places, draw_ranked_links
 from seatwright.forecast import Choices, ForecastResult, Stage
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.forecast import ForecastAsked, choices_from_plan, forecast_case
@@ -39,18 +40,26 @@ def test_techniques_and_stage_come_from_the_plan() -> None:
     assert choices_from_plan(plan, Choices(die_technique={35: "stone"})).die_technique[35] == "stone"
 
 
-def test_an_alginate_s_band_reaches_the_chain() -> None:
-    impressions = tuple(
-        i.model_copy(update={"material": ImpressionMaterial.ALGINATE}) if i.id == PICK_UP else i
-        for i in demo_impressions()
-    )
-    plan = plan_case(source(impression=impressions), now=None, clock=CLOCK)
-    change = choices_from_plan(plan, Choices()).impression_change
-    if change is not None:
-        assert change.unit == "%"
-        assert change.u > 0
-    clock = plan.pour.clock(PICK_UP)
-    assert clock.steps
+def test_an_alginate_s_bands_reach_the_chain() -> None:
+    def filled(at: str | None) -> Choices:
+        impressions = tuple(
+            i.model_copy(update={"material": ImpressionMaterial.ALGINATE}) if i.id == PICK_UP else i
+            for i in demo_impressions()
+        )
+        now = DEMO_NOW if at is None else datetime.fromisoformat(at)
+        log = tuple(event for event in demo_events() if event.at <= now)
+        there = MemorySource(demo_case(scan=(), impression=impressions), demo_bench(), log)
+        return choices_from_plan(plan_case(there, now=now, clock=CLOCK), Choices())
+
+    fresh = filled("2026-03-10T09:10:00+00:00")  # five minutes out of the mouth
+    assert fresh.pour is not None
+    assert fresh.pour.includes_stone  # casts were measured: the stone is not counted again
+    assert fresh.pour.evidence == ("cost_alg_fresh",)
+    assert [band.change for band in fresh.other_pours] == [None]  # it lies open: nothing is known of later
+    late = filled(None)  # twenty-five minutes, lying open: no source supports a number
+    assert late.pour is not None
+    assert late.pour.change is None
+    assert late.other_pours == ()
 
 
 def test_the_answer_has_the_promised_shape(answer: ForecastResult) -> None:
@@ -78,12 +87,14 @@ def test_the_inputs_alone_reproduce_the_spread_of_a_place(answer: ForecastResult
 
 
 def test_pictures_say_the_same_in_words(answer: ForecastResult) -> None:
-    chance = draw_seating_chance(answer.p_seats)
-    assert f"seats {answer.p_seats.says.value}" in chance
-    assert f"{round(100 * answer.p_seats.value)} in 100" in chance
+    fit = draw_fit(answer)
+    assert f"Seats {answer.p_seats.says.value}" in fit
+    assert f"{round(100 * answer.p_seats.value)} in 100" in fit
     ranked = draw_ranked_links(answer)
     assert answer.ranked[0].title in ranked
-    for svg in (chance, ranked):
+    places = draw_places(answer.features)
+    assert all(feature.id in places for feature in answer.features)
+    for svg in (fit, ranked, places):
         assert svg.startswith("<svg")
         assert "<title" in svg
         assert "<desc" in svg

@@ -197,6 +197,10 @@ def forecast(
     days_away: Annotated[float, typer.Option("--days-away", help="Days the crowns are away from the mouth.")] = 21.0,
     index: Annotated[bool, typer.Option("--index", help="Units are set to a rigid index from the mouth.")] = False,
     with_cast: Annotated[bool, typer.Option("--with-cast", help="Check the scans first; they narrow it.")] = False,
+    evidence: Annotated[
+        Path | None, typer.Option("--evidence", metavar="FILE", help="Own figures (TOML) in place of published ones.")
+    ] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also write the picture here.")] = None,
     seed: Annotated[int, typer.Option("--seed", help="Of the trials; recorded in the result.")] = 1,
     trials: Annotated[int, typer.Option("--trials", min=1000, help="Trials of the seating.")] = 20_000,
     now: Now = None,
@@ -206,7 +210,7 @@ def forecast(
     """Say whether the partial will seat, how sure that is, what dominates the error, and what would change it."""
     from seatwright.cli import _forecast
 
-    options = _forecast.ForecastOptions(framework, days_away, index, with_cast, seed, trials)
+    options = _forecast.ForecastOptions(framework, days_away, index, with_cast, evidence, svg, seed, trials)
     return _forecast.run_forecast(case, options, now=now, strict=strict, as_json=as_json)
 
 

@@ -31,6 +31,8 @@ class HowObtained(StrEnum):
     """An engineering choice built from the records named in `built_from`."""
     COMPUTED = "computed"
     """Arithmetic on the records named in `built_from`."""
+    OWN = "own"
+    """Stated by the case, a maker or the practice itself; no table holds such a record."""
 
 
 class Confidence(StrEnum):
@@ -62,6 +64,8 @@ class EvidenceRecord:
     high: float | None = None
     built_from: tuple[str, ...] = ()
     note: str = ""
+    n: int | None = None
+    """Readings behind the spread, where they count for its degrees of freedom."""
 
     def shown(self) -> str:
         """Return value, spread and range with the unit, as a person reads them; the words where there is no number."""
@@ -92,6 +96,7 @@ _KINDS = {
     HowObtained.MEMORY: SourceKind.MEMORY,
     HowObtained.JUDGEMENT: SourceKind.JUDGEMENT,
     HowObtained.COMPUTED: SourceKind.PAPER,
+    HowObtained.OWN: SourceKind.CASE,
 }
 
 

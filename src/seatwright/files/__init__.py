@@ -2,6 +2,7 @@
 
 from seatwright.files._caliper_csv import CALIPER_COLUMNS, CaliperSheetFile, caliper_template, parse_caliper_csv
 from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
+from seatwright.files._own_figures import read_own_figures
 from seatwright.files._unit_regions import read_unit_regions
 from seatwright.files._whole_file import write_file_whole
 from seatwright.files.case_folder import FolderCaseFiles, FolderCaseSource, describe_file
@@ -37,6 +38,7 @@ __all__ = [
     "read_case",
     "read_log",
     "read_manifest",
+    "read_own_figures",
     "read_photo",
     "read_surface",
     "read_unit_regions",

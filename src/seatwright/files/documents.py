@@ -23,6 +23,7 @@ __all__ = [
     "read_bench",
     "read_case",
     "read_log",
+    "read_table",
 ]
 
 MAX_DOCUMENT_BYTES = 256_000  # judgement: a full arch takes some 10 kB
@@ -36,13 +37,13 @@ _PLACE = re.compile(r"\s*\(at (?:line (?P<line>\d+), column (?P<column>\d+)|end 
 
 def read_case(data: bytes, *, file: str = "case.toml") -> tuple[Case | None, tuple[Fault, ...]]:
     """Return the case that TOML text holds, or None, and every fault found in it."""
-    table, faults = _read_toml(data, file)
+    table, faults = read_table(data, file)
     return (None, faults) if table is None else parse_case(table, file=file)
 
 
 def read_bench(data: bytes, *, file: str = "bench.toml") -> tuple[Bench | None, tuple[Fault, ...]]:
     """Return the bench that TOML text holds, or None, and every fault found in it."""
-    table, faults = _read_toml(data, file)
+    table, faults = read_table(data, file)
     return (None, faults) if table is None else parse_bench(table, file=file)
 
 
@@ -122,7 +123,8 @@ def _decode(data: bytes, file: str, *, limit: int) -> tuple[str | None, tuple[Fa
         return None, (Fault(f"{file}: line {line}", "holds a byte that is not UTF-8", "save the file as UTF-8"),)
 
 
-def _read_toml(data: bytes, file: str) -> tuple[dict[str, Any] | None, tuple[Fault, ...]]:
+def read_table(data: bytes, file: str) -> tuple[dict[str, Any] | None, tuple[Fault, ...]]:
+    """Return the table that TOML text holds, or None, and what is wrong with the text."""
     text, faults = _decode(data, file, limit=MAX_DOCUMENT_BYTES)
     if text is None:
         return None, faults

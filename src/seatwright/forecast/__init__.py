@@ -1,16 +1,19 @@
 """Will the partial seat, and what dominates the error: before anything is poured, and again after each step."""
 
-from seatwright.forecast._choices import Choices, FrameworkRoute, Stage
-from seatwright.forecast._features import Rest
+from seatwright.forecast._choices import Choices, FrameworkRoute, PourBand, Stage
 from seatwright.forecast._forecast import forecast_seating
+from seatwright.forecast._own import OwnFigures, Together, parse_own_figures
 from seatwright.forecast._result import (
     CauseInput,
     Change,
     Contribution,
+    Correlation,
     FeatureForecast,
     ForecastResult,
+    LeftOut,
     LinkUsed,
     RankedLink,
+    Room,
     SeatingChance,
     SeatingWord,
 )
@@ -21,17 +24,23 @@ __all__ = [
     "Change",
     "Choices",
     "Contribution",
+    "Correlation",
     "FeatureForecast",
     "ForecastResult",
     "FrameworkRoute",
+    "LeftOut",
     "LinkUsed",
     "MeasuredUnit",
+    "OwnFigures",
+    "PourBand",
     "RankedLink",
-    "Rest",
+    "Room",
     "SeatingChance",
     "SeatingWord",
     "Stage",
+    "Together",
     "condition_linear",
     "condition_on_units",
     "forecast_seating",
+    "parse_own_figures",
 ]

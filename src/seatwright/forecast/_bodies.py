@@ -12,7 +12,7 @@ from seatwright.arch import nominal_layout
 from seatwright.case import Case, UnitKind
 from seatwright.quantities import FloatArray
 
-__all__ = ["Abutment", "Body", "find_bodies", "place_teeth"]
+__all__ = ["Abutment", "Body", "find_bodies", "nominal_place", "place_teeth"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +26,13 @@ class Abutment:
     is_screwed: bool
     neck_mm: float | None
     technique: str
+    is_natural: bool = False
+    """A tooth without a crown: the cast shows it itself, nothing is cemented on it."""
+
+    @property
+    def has_cement_space(self) -> bool:
+        """Whether its crown still has the room that cement will fill."""
+        return not (self.is_screwed or self.is_natural)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +55,23 @@ def place_teeth(case: Case) -> tuple[dict[int, FloatArray], tuple[int, ...]]:
 
     The region's seed where the case gives one; else the average arch, laid on the seeds' centroid height.
     """
-    seeds = {r.tooth: np.array(r.seed_mm, dtype=float) for r in case.region if r.seed_mm is not None}
-    layout = nominal_layout(case.arch)
-    offset = np.zeros(3)
-    if seeds:
-        offset = np.mean([s - [layout[t].x_mm, layout[t].y_mm, 0.0] for t, s in seeds.items()], axis=0)
-    places: dict[int, FloatArray] = {}
-    for unit in case.unit:
-        at = layout[unit.tooth]
-        places[unit.tooth] = seeds.get(unit.tooth, np.array([at.x_mm, at.y_mm, 0.0]) + offset)
+    seeds = _seeds(case)
+    places = {u.tooth: seeds[u.tooth] if u.tooth in seeds else nominal_place(case, u.tooth) for u in case.unit}
     nominal = tuple(u.tooth for u in case.unit if u.tooth not in seeds and u.kind is not UnitKind.PONTIC)
     return places, nominal
+
+
+def nominal_place(case: Case, tooth: int) -> FloatArray:
+    """Return where a tooth stands on an average arch that is laid over the case's own seeds, mm."""
+    seeds, layout = _seeds(case), nominal_layout(case.arch)
+    offset: FloatArray = np.zeros(3)
+    if seeds:
+        offset = np.mean([s - [layout[t].x_mm, layout[t].y_mm, 0.0] for t, s in seeds.items()], axis=0)
+    return np.array([layout[tooth].x_mm, layout[tooth].y_mm, 0.0]) + offset
+
+
+def _seeds(case: Case) -> dict[int, FloatArray]:
+    return {r.tooth: np.array(r.seed_mm, dtype=float) for r in case.region if r.seed_mm is not None}
 
 
 def find_bodies(case: Case, techniques: Mapping[int, str]) -> tuple[Body, ...]:
@@ -88,7 +101,23 @@ def find_bodies(case: Case, techniques: Mapping[int, str]) -> tuple[Body, ...]:
         )
         if abutments:
             bodies.append(Body("-".join(str(t) for t in teeth), teeth, abutments))
-    return tuple(bodies)
+    return (*bodies, *_natural_bodies(case))
+
+
+def _natural_bodies(case: Case) -> list[Body]:
+    """Return the teeth without a crown on which a rest or a clasp of the partial holds."""
+    planned = {unit.tooth for unit in case.unit}
+    marks: dict[int, list[tuple[float, float, float] | None]] = {}
+    for tooth, mark in (*((r.tooth, r.at_mm) for r in case.rest), *((c.tooth, c.tip_mm) for c in case.clasp)):
+        if tooth not in planned:
+            marks.setdefault(tooth, []).append(mark)
+    bodies = []
+    for tooth, places in marks.items():
+        known = [np.array(p, dtype=float) for p in places if p is not None]
+        at: FloatArray = np.mean(known, axis=0) if known else nominal_place(case, tooth)
+        on_implant = tooth in case.teeth.implants
+        bodies.append(Body(str(tooth), (tooth,), (Abutment(tooth, at, on_implant, False, None, "natural", True),)))
+    return bodies
 
 
 def _joined(case: Case, tooth: int) -> tuple[int, ...]:

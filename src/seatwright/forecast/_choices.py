@@ -6,9 +6,10 @@ from enum import StrEnum
 
 from seatwright.case import MaleJoin
 from seatwright.errors import ValueOutOfRange
+from seatwright.forecast._own import OwnFigures
 from seatwright.quantities import Measured
 
-__all__ = ["Choices", "FrameworkRoute", "Stage"]
+__all__ = ["Choices", "FrameworkRoute", "PourBand", "Stage"]
 
 
 class FrameworkRoute(StrEnum):
@@ -29,6 +30,28 @@ class Stage(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class PourBand:
+    """What the impression does to the cast when it is poured within a stretch of its clock.
+
+    Attributes
+    ----------
+    when : str
+        Such as 'within 12 min'.
+    change : Measured or None
+        Change of scale in percent (positive: larger cast); None where no source supports a number.
+    includes_stone : bool
+        Casts were measured: the stone's expansion is in it and is not counted again.
+    evidence : tuple of str
+        Ids of the records behind it.
+    """
+
+    when: str
+    change: Measured | None
+    includes_stone: bool = False
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Choices:
     """Decisions that the case document does not hold.
 
@@ -39,18 +62,21 @@ class Choices:
         Technique per tooth as the dies step names it; a tooth without one counts as stone.
     male_joined : mapping of str to MaleJoin
         Replaces the case's own word, per attachment id.
-    impression_change : Measured, optional
-        Change of the impression in percent (positive: larger cast) from the pour step's band or the maker;
-        used for alginates, whose components are counted one by one.
+    pour : PourBand, optional
+        The stretch of the pick-up impression's clock in which it is poured, where parts are counted one by one.
+    other_pours : tuple of PourBand
+        The other stretches that are still open.
     index_in_mouth : bool
         Units are corrected on the cast to a rigid index made in the mouth before the framework is made.
     days_away : float
         Days between the pick-up and the day the partial is tried; > 0.
     rest_gap_um : float, optional
-        Largest gap under a rest that still counts as seated; the published limit when absent.
+        Largest gap under a rest that still counts as seated, for every rest; else the case's own, else a published one.
     stage : Stage
     open_dies : mapping of int to tuple of str
         Other techniques that the die rules allow, per tooth.
+    own : OwnFigures
+        Figures that replace the published ones.
     levels : mapping of str to float
         Where in its range a poorly known record is taken: +1 the end that favors seating, -1 the end that hinders it,
         0 the typical value; by evidence id, with ``"*"`` for all that are not named.
@@ -59,12 +85,14 @@ class Choices:
     framework: FrameworkRoute = FrameworkRoute.CAST
     die_technique: Mapping[int, str] = field(default_factory=dict)
     male_joined: Mapping[str, MaleJoin] = field(default_factory=dict)
-    impression_change: Measured | None = None
+    pour: PourBand | None = None
+    other_pours: tuple[PourBand, ...] = ()
     index_in_mouth: bool = False
     days_away: float = 21.0
     rest_gap_um: float | None = None
     stage: Stage = Stage.PLANNED
     open_dies: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    own: OwnFigures = field(default_factory=OwnFigures)
     levels: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

@@ -8,27 +8,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from seatwright.case import Attachment, AttachmentKind, Case, MaleJoin, Motion
+from seatwright.case import Attachment, AttachmentKind, Case, Clasp, MaleJoin, Motion, Rest
 from seatwright.errors import CaseError, Fault
-from seatwright.forecast._bodies import Body, place_teeth
+from seatwright.forecast._bodies import Body, nominal_place, place_teeth
 from seatwright.forecast._choices import Choices
-from seatwright.forecast._levels import take_level
+from seatwright.forecast._levels import read_record, take_level
+from seatwright.forecast._vectors import across
 from seatwright.quantities import FloatArray
 
-__all__ = ["Feature", "Rest", "find_features", "find_path"]
+__all__ = ["Feature", "allowed_gap_mm", "find_features", "find_path"]
 
 _DEFAULT_LENGTH_MM = 4.0  # judgement: guided length where the case names none
 _SLIDE_HALF_WIDTH_MM = 1.25  # evidence: attach_box_width
 _CAP_RADIUS_MM = 3.5  # judgement: radius of a primary crown at mid height when its neck is not given
-
-
-@dataclass(frozen=True, slots=True)
-class Rest:
-    """A rest of the framework on a fixed unit, passed in beside the case."""
-
-    id: str
-    tooth: int
-    at_mm: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +31,13 @@ class Feature:
     ----------
     id : str
     kind : str
-        ``slide``, ``stud``, ``bar_clip``, ``conus``, ``telescope`` or ``rest``.
+        ``slide``, ``stud``, ``bar_clip``, ``conus``, ``telescope``, ``rest`` or ``clasp``.
     body : int
-        Index of the fixed body that carries the female or the seat.
+        Index of the body that carries the female, the seat or the undercut.
     at_mm : ndarray of shape (3,)
-        Middle of the guided length, or the rest's contact.
+        Middle of the guided length, the rest's contact, or where a clasp's tip touches.
     axis : ndarray of shape (3,)
-        Unit vector the male leaves along.
+        Unit vector the male leaves along; of a rest and a clasp the path.
     length_mm : float
     gap_mm : float
         Room per side across the axis; 0 for a cone, which wedges.
@@ -54,8 +46,12 @@ class Feature:
     taper_rad : float
         Of a cone's wall to its axis.
     joined : MaleJoin or None
-        None for a rest: it is part of the framework.
+        None for a rest and a clasp: they are part of the framework.
     is_rigid : bool
+    allowed_mm : float or None
+        Gap under a stop that the case still calls seated; None: a published limit.
+    outward : ndarray of shape (3,) or None
+        Of a clasp: across the path, from the middle of its tooth to its tip.
     """
 
     id: str
@@ -69,6 +65,18 @@ class Feature:
     taper_rad: float
     joined: MaleJoin | None
     is_rigid: bool
+    allowed_mm: float | None = None
+    outward: FloatArray | None = None
+
+    @property
+    def is_guided(self) -> bool:
+        """Whether a male slides into a female here."""
+        return self.kind not in ("rest", "clasp")
+
+    @property
+    def has_to_seat(self) -> bool:
+        """Whether the seating program asks for it; a clasp springs and is only reported."""
+        return self.kind != "clasp"
 
     @property
     def is_picked_up(self) -> bool:
@@ -78,7 +86,16 @@ class Feature:
     @property
     def has_stop(self) -> bool:
         """Whether it also carries load along the path."""
-        return self.is_rigid
+        return self.is_rigid and self.has_to_seat
+
+
+def allowed_gap_mm(feature: Feature, choices: Choices) -> float:
+    """Return the largest gap at a stop that still counts as seated."""
+    if choices.rest_gap_um is not None:
+        return choices.rest_gap_um / 1000
+    if feature.allowed_mm is not None:
+        return feature.allowed_mm
+    return read_record("fc_rest_gap", choices).require_value() / 1000
 
 
 def find_path(case: Case) -> FloatArray:
@@ -96,10 +113,8 @@ def find_path(case: Case) -> FloatArray:
     return path
 
 
-def find_features(
-    case: Case, bodies: tuple[Body, ...], choices: Choices, rests: tuple[Rest, ...] = ()
-) -> tuple[Feature, ...]:
-    """Return attachments in the case's order, then rests.
+def find_features(case: Case, bodies: tuple[Body, ...], choices: Choices) -> tuple[Feature, ...]:
+    """Return attachments, rests and clasp tips in the case's order.
 
     Raises
     ------
@@ -111,16 +126,18 @@ def find_features(
     if faults:
         raise CaseError("the forecast needs a clearance for every guided attachment", faults=faults)
     found = [_attachment(case, a, bodies, path, choices) for a in case.attachment]
-    found += [_rest(rest, bodies, path) for rest in rests]
+    found += [_rest(case, rest, bodies, path) for rest in case.rest]
+    found += [_clasp(case, clasp, bodies, path) for clasp in case.clasp]
     return tuple(found)
 
 
-def _rest(rest: Rest, bodies: tuple[Body, ...], path: FloatArray) -> Feature:
+def _rest(case: Case, rest: Rest, bodies: tuple[Body, ...], path: FloatArray) -> Feature:
+    allowed = rest.gap_allowed_um
     return Feature(
         id=rest.id,
         kind="rest",
         body=_body_index(bodies, rest.tooth),
-        at_mm=np.array(rest.at_mm, dtype=float),
+        at_mm=nominal_place(case, rest.tooth) if rest.at_mm is None else np.array(rest.at_mm, dtype=float),
         axis=path,
         length_mm=0.0,
         gap_mm=0.0,
@@ -128,6 +145,27 @@ def _rest(rest: Rest, bodies: tuple[Body, ...], path: FloatArray) -> Feature:
         taper_rad=0.0,
         joined=None,
         is_rigid=True,
+        allowed_mm=None if allowed is None else allowed / 1000,
+    )
+
+
+def _clasp(case: Case, clasp: Clasp, bodies: tuple[Body, ...], path: FloatArray) -> Feature:
+    body = _body_index(bodies, clasp.tooth)
+    tooth = next((a.at_mm for a in bodies[body].abutments if a.tooth == clasp.tooth), bodies[body].center_mm)
+    tip = nominal_place(case, clasp.tooth) if clasp.tip_mm is None else np.array(clasp.tip_mm, dtype=float)
+    return Feature(
+        id=clasp.id,
+        kind="clasp",
+        body=body,
+        at_mm=tip,
+        axis=path,
+        length_mm=0.0,
+        gap_mm=0.0,
+        radius_mm=0.0,
+        taper_rad=0.0,
+        joined=None,
+        is_rigid=False,
+        outward=across(path, tip - tooth)[0],
     )
 
 

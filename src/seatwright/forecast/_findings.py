@@ -1,21 +1,25 @@
 """What the forecast remarks on beside its numbers."""
 
 from seatwright.case import Case
+from seatwright.evidence import Confidence, find_evidence
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind
+from seatwright.forecast._answer import list_room
 from seatwright.forecast._bodies import place_teeth
 from seatwright.forecast._choices import Choices
-from seatwright.forecast._links import find_link
-from seatwright.forecast._result import SeatingChance, SeatingWord
-from seatwright.forecast._seating import Setup
+from seatwright.forecast._result import LinkUsed, Room, SeatingChance, SeatingWord
+from seatwright.forecast._seating import Setup, is_unsupported
 
 __all__ = ["find_remarks"]
 
 _SURPRISING = 0.001  # judgement: one cast in a thousand
 
 
-def find_remarks(case: Case, choices: Choices, setup: Setup, chance: SeatingChance) -> tuple[Finding, ...]:
+def find_remarks(
+    case: Case, choices: Choices, setup: Setup, chance: SeatingChance, links: tuple[LinkUsed, ...]
+) -> tuple[Finding, ...]:
     """Return the remarks, gravest first."""
-    found = [_verdict(chance), *_weak_links(setup), *_geometry(case, setup)]
+    room = list_room(setup.features, setup.bodies, choices)
+    found = [_verdict(chance, choices), *_weak_figures(links, room), *_own(choices), *_geometry(case, setup)]
     if setup.surprise < _SURPRISING:
         found.append(
             Finding(
@@ -27,7 +31,7 @@ def find_remarks(case: Case, choices: Choices, setup: Setup, chance: SeatingChan
                 Source(SourceKind.MEASURED, "cast check against the chain"),
             )
         )
-    if choices.rest_gap_um is None:
+    if any(r.evidence == "fc_rest_gap" for r in room):
         found.append(
             Finding(
                 "forecast-rest-gap-default",
@@ -42,9 +46,18 @@ def find_remarks(case: Case, choices: Choices, setup: Setup, chance: SeatingChan
     return tuple(sorted(found, key=lambda f: -order.index(f.severity)))
 
 
-def _verdict(chance: SeatingChance) -> Finding:
+def _verdict(chance: SeatingChance, choices: Choices) -> Finding:
     percent, low, high = (round(100 * v) for v in (chance.value, chance.low, chance.high))
     place = chance.binds[0].link if chance.binds else ""
+    if is_unsupported(choices):
+        return Finding(
+            "forecast-seating",
+            Severity.WARNING,
+            "The evidence cannot tell whether the partial seats: the impression is past what any source supports.",
+            f"With the last figures known, {percent} trials in 100 would seat.",
+            "Take a new impression; the forecast then holds for it.",
+            Source(SourceKind.MEASURED, "seating program"),
+        )
     severity = {
         SeatingWord.USUALLY: Severity.NOTE,
         SeatingWord.SOMETIMES: Severity.CAUTION,
@@ -62,25 +75,51 @@ def _verdict(chance: SeatingChance) -> Finding:
         severity,
         f"{words}: {percent} trials in 100 ({low} to {high} over what is poorly known).",
         f"Where it fails, {place} decides most often." if place else "No trial failed.",
-        "" if chance.says is SeatingWord.USUALLY else "See what to change; nothing is poured or joined yet.",
+        "" if chance.says is SeatingWord.USUALLY else "Change what helps most before the framework is made.",
         Source(SourceKind.MEASURED, "seating program"),
         place,
     )
 
 
-def _weak_links(setup: Setup) -> list[Finding]:
-    names = dict.fromkeys(c.link for c in setup.chain.causes)
-    weak = [find_link(name) for name in names if find_link(name).how_good == "low"]
+def _weak_figures(links: tuple[LinkUsed, ...], room: tuple[Room, ...]) -> list[Finding]:
+    """Name every figure of low confidence that is in use: none drives the answer silently."""
+    weak = [k.title[:1].lower() + k.title[1:] for k in links if k.how_good == Confidence.LOW]
+    given = [r.quantity for r in room if r.how_good == Confidence.LOW]
+    found = []
+    for identifier, what, names in (
+        ("forecast-weak-links", "No study measured these links; engineering choices with a range stand for them", weak),
+        (
+            "forecast-weak-room",
+            "No study measured how much room these give; choices with a range stand for them",
+            given,
+        ),
+    ):
+        if names:
+            found.append(
+                Finding(
+                    identifier,
+                    Severity.NOTE,
+                    f"{what}: {', '.join(names)}.",
+                    "The range of the chance covers them.",
+                    "Replace them by the maker's or the practice's own figures where there are any (--evidence).",
+                    JUDGEMENT,
+                )
+            )
+    return found
+
+
+def _own(choices: Choices) -> list[Finding]:
     return [
         Finding(
-            "forecast-weak-link",
+            "forecast-own-figure",
             Severity.NOTE,
-            f"{link.title}: no study measured it; an engineering choice with a range is used.",
-            "The range of the chance covers it.",
-            "Replace it by the maker's or the practice's own figures where there are any.",
-            JUDGEMENT,
+            f"{record.quantity[:1].upper()}{record.quantity[1:]}: {record.shown()} instead of the published "
+            f"{find_evidence(record.id).shown()}.",
+            record.conditions,
+            "",
+            Source(SourceKind.CASE, f"{record.source} [{record.id}]"),
         )
-        for link in weak
+        for record in choices.own.records.values()
     ]
 
 

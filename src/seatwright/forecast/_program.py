@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from seatwright.errors import ValueOutOfRange
-from seatwright.evidence import find_evidence
 from seatwright.forecast._bodies import Body
 from seatwright.forecast._choices import Choices
-from seatwright.forecast._features import Feature
+from seatwright.forecast._features import Feature, allowed_gap_mm
 from seatwright.forecast._levels import take_level
 from seatwright.forecast._simplex import BasisPool
 from seatwright.forecast._vectors import across, cross
@@ -65,7 +64,7 @@ class _Frame:
 
     @property
     def carrying(self) -> list[int]:
-        return sorted({f.body for f in self.features})
+        return sorted({f.body for f in self.features if f.has_to_seat})
 
     @property
     def n_columns(self) -> int:
@@ -147,19 +146,14 @@ def build_program(
     common path. Every stop: a gap between zero and what is allowed. Every body: its crowns stay in their play. What a
     program with the same rows has learned about its bases is used on.
     """
-    if not features:
+    if not any(feature.has_to_seat for feature in features):
         raise ValueOutOfRange("a seating program needs at least one feature")
-    allowed = choices.rest_gap_um
-    if allowed is None:
-        allowed = find_evidence("fc_rest_gap").require_value()
     rows: list[_Row] = []
     for index, feature in enumerate(features):
-        if feature.kind == "rest":
-            rows += _stop_rows(index, feature, allowed / 1000)
-            continue
-        rows += _wall_rows(index, feature, find_center(bodies))
+        if feature.is_guided:
+            rows += _wall_rows(index, feature, find_center(bodies))
         if feature.has_stop:
-            rows += _stop_rows(index, feature, allowed / 1000)
+            rows += _stop_rows(index, feature, allowed_gap_mm(feature, choices))
     return SeatingProgram(rows, _Frame(features, bodies, path), choices, like=like)
 
 
@@ -264,7 +258,7 @@ def _play_rows(body: Body, path: FloatArray, origin: FloatArray, choices: Choice
     for abutment in body.abutments:
         first, second = across(path, abutment.at_mm - origin)
         gives = implant if abutment.is_implant else mobility / len(body.abutments)
-        room = gives + (0.0 if abutment.is_screwed else cement)
+        room = gives + (cement if abutment.has_cement_space else 0.0)
         along = implant if abutment.is_implant else axial / len(body.abutments)
         arm = abutment.at_mm - body.center_mm
         for normal in (first, -first, second, -second):

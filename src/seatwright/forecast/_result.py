@@ -9,10 +9,13 @@ __all__ = [
     "CauseInput",
     "Change",
     "Contribution",
+    "Correlation",
     "FeatureForecast",
     "ForecastResult",
+    "LeftOut",
     "LinkUsed",
     "RankedLink",
+    "Room",
     "SeatingChance",
     "SeatingWord",
 ]
@@ -55,9 +58,17 @@ class FeatureForecast:
         Chance that the misfit is within `allowed_um` (clearance and play).
     allowed_um : float
     contributions : tuple of Contribution
-        Shares of the variance, largest first; they add up to one.
+        Share of each link, Cov(its part, misfit) / Var(misfit), largest first; they add up to one. A share may be
+        negative once a cast check has tied links together: that link then makes up for another.
+    shapley : tuple of Contribution
+        The same never negative, for a ranked picture; equal to `contributions` while links are independent.
+    dof : float or None
+        Effective degrees of freedom (Welch-Satterthwaite, link by link); None where every spread is taken as known, or
+        where links are correlated and the formula does not hold.
+    propagation95_um : tuple of float
+        Interval by the law of propagation.
     propagation_agrees : bool
-        The law of propagation gives the same interval to two digits of u (JCGM 101, clause 8).
+        Both intervals agree to one digit of u (JCGM 101, clause 8).
     trusted : str
         Which of the two to trust: 'both' or 'monte carlo'.
     """
@@ -70,6 +81,9 @@ class FeatureForecast:
     p_within: float
     allowed_um: float
     contributions: tuple[Contribution, ...]
+    shapley: tuple[Contribution, ...]
+    dof: float | None
+    propagation95_um: tuple[float, float]
     propagation_agrees: bool
     trusted: str
 
@@ -111,14 +125,55 @@ class SeatingChance:
 class CauseInput:
     """One random input with its law and what it moves: enough to compute everything again.
 
-    `moves` gives, per unit of the input, the shift (mm) and turn (rad) of each male against its female, six numbers.
+    Attributes
+    ----------
+    name, link, unit : str
+    law : mapping
+        Name of the law and its parameters, in `unit`.
+    dof : float or None
+        Degrees of freedom of its spread; None where it is taken as known.
+    evidence : tuple of str
+        Ids of the records behind the law.
+    moves : mapping
+        Per feature and unit of the input: shift (mm) and turn (rad) of the male against its female, six numbers.
     """
 
     name: str
     link: str
     law: dict[str, float | str]
     unit: str
+    dof: float | None
+    evidence: tuple[str, ...]
     moves: dict[str, tuple[float, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Correlation:
+    """Correlation of two inputs that are jointly normal; pairs that are not named are independent."""
+
+    one: str
+    other: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A figure that gives room to errors instead of adding any: clearances, cement space, mobility, allowed gaps."""
+
+    evidence: str
+    quantity: str
+    value: float
+    unit: str
+    how_good: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A step that is not in the chain, and why."""
+
+    step: str
+    why: str
+    evidence: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,20 +195,25 @@ class RankedLink:
     Attributes
     ----------
     link, title, words : str
-    first : float
-        First-order index of the slack: what knowing this link alone would settle.
-    total : float
-        Total index: what stays open when all other links are known. Not below `first` but for noise.
-    u_total : float
-        Standard error of `total`.
+    share, u_share : float
+        Shapley effect on the slack, with its standard error: the links' shares add up to one, none is negative but for
+        noise, also where links are correlated.
+    first, total, u_total : float
+        Sobol's indices of the links in `indices_of` taken together: what knowing them alone would settle, and what
+        stays open when all others are known.
+    indices_of : tuple of str
+        This link alone, or all links that a cast check tied together.
     """
 
     link: str
     title: str
     words: str
+    share: float
+    u_share: float
     first: float
     total: float
     u_total: float
+    indices_of: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +231,27 @@ class Change:
     extra_min: float
     extra_visits: int
     why: str
+    low: float | None = None
+    high: float | None = None
+    """Range of `p_seats` over what is poorly known; computed for the best single change only."""
+
+    @property
+    def helps(self) -> bool:
+        """Whether it raises the chance beyond the noise of the trials."""
+        return self.gain > 2 * self.u_gain
+
+    @property
+    def cost(self) -> str:
+        """What it costs, in words.
+
+        Examples
+        --------
+        >>> Change("a", "A", 0.9, 0.7, 0.01, 20.0, 0, "why").cost
+        '20 min more, no visit more'
+        """
+        minutes = f"{self.extra_min:.0f} min more" if self.extra_min else "no minute more"
+        visits = {0: "no visit more", 1: "1 visit more"}.get(self.extra_visits, f"{self.extra_visits} visits more")
+        return f"{minutes}, {visits}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +266,18 @@ class ForecastResult:
     changes: tuple[Change, ...]
     links: tuple[LinkUsed, ...]
     inputs: tuple[CauseInput, ...]
+    correlations: tuple[Correlation, ...]
+    room: tuple[Room, ...]
+    left_out: tuple[LeftOut, ...]
     measured: tuple[int, ...]
     """Teeth whose place on the cast was measured; the chain is conditioned on it."""
+    before: SeatingChance | None
+    """The chance before the cast was measured; None without a cast check."""
+    before_u_um: dict[str, float]
+    """Standard uncertainty of each place ('id: what') before the cast was measured; empty without a cast check."""
     findings: tuple[Finding, ...]
+
+    @property
+    def best_change(self) -> Change | None:
+        """The single change that helps most, if one does beyond the noise of the trials."""
+        return next((c for c in self.changes if c.low is not None), None)

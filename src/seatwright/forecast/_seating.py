@@ -6,20 +6,21 @@ import numpy as np
 
 from seatwright.case import Case
 from seatwright.forecast._bodies import Body, find_bodies
-from seatwright.forecast._causes import Chain, build_chain
+from seatwright.forecast._causes import build_chain
+from seatwright.forecast._chain import Chain
 from seatwright.forecast._choices import Choices
-from seatwright.forecast._features import Feature, Rest, find_features, find_path
-from seatwright.forecast._links import list_poorly_known
+from seatwright.forecast._features import Feature, find_features, find_path
+from seatwright.forecast._levels import list_poorly_known
 from seatwright.forecast._program import SeatingProgram, build_program
 from seatwright.forecast._result import Contribution, SeatingChance, SeatingWord
 from seatwright.forecast._trials import draw_errors, stream
 from seatwright.forecast._update import MeasuredUnit, condition_on_units, measure_surprise
-from seatwright.quantities import FloatArray, count_proportion
+from seatwright.quantities import count_proportion
 
-__all__ = ["Setup", "build_setup", "estimate_chance", "name_chance"]
+__all__ = ["Setup", "build_setup", "estimate_chance", "is_unsupported", "name_chance", "range_over_states"]
 
 _N_STATES = 40  # judgement: enough for the 5 % and 95 % points of a smooth range
-_N_STATE_TRIALS = 500  # judgement: standard error .02 per state, far below the ranges seen
+_N_STATE_TRIALS = 500  # judgement: at most; standard error .02 per state, far below the ranges seen
 _USUALLY, _RARELY = 2 / 3, 1 / 3  # judgement: words for a chance, no standard defines them
 
 
@@ -39,13 +40,12 @@ def build_setup(
     case: Case,
     choices: Choices,
     *,
-    rests: tuple[Rest, ...] = (),
     measured: tuple[MeasuredUnit, ...] = (),
     pool_of: Setup | None = None,
 ) -> Setup:
     """Return features, bodies, chain (conditioned on measured units) and seating program."""
     bodies = find_bodies(case, choices.die_technique)
-    features = find_features(case, bodies, choices, rests)
+    features = find_features(case, bodies, choices)
     chain = build_chain(case, features, bodies, choices)
     surprise = measure_surprise(chain, measured)
     if measured:
@@ -62,44 +62,49 @@ def estimate_chance(
     *,
     seed: int,
     n_trials: int,
-    rests: tuple[Rest, ...] = (),
     measured: tuple[MeasuredUnit, ...] = (),
-) -> tuple[SeatingChance, FloatArray]:
-    """Return the chance, and the slack of each trial (mm; only its sign where it is negative or zero)."""
+) -> SeatingChance:
+    """Return the chance with its Monte Carlo interval and its range over what is poorly known."""
     errors = draw_errors(setup.chain, seed, n_trials)
     answer = setup.program.solve(errors, sign_only=True)
     fails = answer.slack_mm < 0
     counted = count_proportion(int(n_trials - fails.sum()), n_trials)
-    low, high = _range_over_states(case, choices, setup, seed=seed, rests=rests, measured=measured)
+    low, high = range_over_states(case, choices, setup, seed=seed, n_trials=n_trials, measured=measured)
     low, high = min(low, counted.value), max(high, counted.value)
     exact = setup.program.solve(errors[:2001]).slack_mm
     binds = answer.weights[fails].mean(axis=0) if fails.any() else np.zeros(len(setup.features))
     order = np.argsort(-binds, kind="stable")
-    chance = SeatingChance(
+    says = name_chance(counted.value, low, high)
+    return SeatingChance(
         value=counted.value,
         u=counted.u,
         mc_low=counted.low,
         mc_high=counted.high,
         low=low,
         high=high,
-        says=name_chance(counted.value, low, high),
+        says=SeatingWord.CANNOT_TELL if is_unsupported(choices) else says,
         binds=tuple(Contribution(setup.features[i].id, float(binds[i])) for i in order if binds[i] > 0),
         n_trials=n_trials,
         slack_median_um=float(np.median(exact)) * 1000,
     )
-    return chance, answer.slack_mm
 
 
-def _range_over_states(
+def is_unsupported(choices: Choices) -> bool:
+    """Return whether the impression is past what any source supports: then no chance can be told."""
+    return choices.pour is not None and choices.pour.change is None
+
+
+def range_over_states(
     case: Case,
     choices: Choices,
     setup: Setup,
     *,
     seed: int,
-    rests: tuple[Rest, ...],
-    measured: tuple[MeasuredUnit, ...],
+    n_trials: int,
+    measured: tuple[MeasuredUnit, ...] = (),
 ) -> tuple[float, float]:
-    names = list_poorly_known()
+    """Return where nine states of knowledge in ten put the chance: every poorly known figure moved over its range."""
+    names = list_poorly_known(choices)
     # A Latin hypercube: each link visits every part of its range once.
     rng = stream(seed, "states of knowledge")
     order = np.argsort(rng.random((len(names), _N_STATES)), axis=1)
@@ -108,8 +113,8 @@ def _range_over_states(
     for state in positions.T:
         levels = dict(zip(names, state.tolist(), strict=True))
         moved = replace(choices, levels={**choices.levels, **levels})
-        there = build_setup(case, moved, rests=rests, measured=measured, pool_of=setup)
-        errors = draw_errors(there.chain, seed, _N_STATE_TRIALS)
+        there = build_setup(case, moved, measured=measured, pool_of=setup)
+        errors = draw_errors(there.chain, seed, min(_N_STATE_TRIALS, n_trials // 4))
         chances.append(float(np.mean(there.program.solve(errors, sign_only=True).slack_mm >= 0)))
     low, high = np.quantile(chances, [0.05, 0.95])
     return float(low), float(high)

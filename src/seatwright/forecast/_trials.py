@@ -4,10 +4,12 @@ from zlib import crc32
 
 import numpy as np
 
-from seatwright.forecast._causes import Cause, Chain
+from seatwright.forecast._chain import Chain
 from seatwright.quantities import FloatArray, Normal
 
 __all__ = ["JointDraws", "draw_causes", "draw_errors", "stream"]
+
+_ROUNDING = 1e-12  # judgement: directions of a correlation below this share of the largest are rounding, not spread
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
@@ -15,16 +17,31 @@ def stream(seed: int, name: str) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, crc32(name.encode())])))
 
 
-def draw_causes(causes: tuple[Cause, ...], seed: int, n: int) -> FloatArray:
-    """Return n draws of every cause, shape (n, n_causes)."""
-    drawn: FloatArray = np.column_stack([c.law.draw(stream(seed, c.name), n) for c in causes])
+def draw_causes(chain: Chain, seed: int, n: int) -> FloatArray:
+    """Return n draws of every cause, shape (n, n_causes); correlated ones are jointly normal."""
+    drawn: FloatArray = np.column_stack([c.law.draw(stream(seed, c.name), n) for c in chain.causes])
+    joint = list(chain.correlated)
+    if joint and chain.correlation is not None:
+        means = np.array([chain.causes[k].law.mean for k in joint])
+        u = chain.u[joint]
+        # Causes that no longer vary drew nothing but their mean; the others' draws become independent normal ones.
+        normal = np.column_stack([stream(seed, chain.causes[k].name).standard_normal(n) for k in joint])
+        drawn[:, joint] = means + normal @ _root(chain.correlation[np.ix_(joint, joint)]).T * u
     return drawn
 
 
 def draw_errors(chain: Chain, seed: int, n: int) -> FloatArray:
     """Return n error vectors, shape (n, 6 * n_features), mm and rad."""
-    errors: FloatArray = draw_causes(chain.causes, seed, n) @ chain.loading.T
+    errors: FloatArray = draw_causes(chain, seed, n) @ chain.loading.T
     return errors
+
+
+def _root(matrix: FloatArray) -> FloatArray:
+    """Return the symmetric square root of a correlation matrix, which may be singular."""
+    values, vectors = np.linalg.eigh(matrix)
+    values = np.where(values > values.max(initial=0.0) * _ROUNDING, values, 0.0)
+    root: FloatArray = (vectors * np.sqrt(values)) @ vectors.T
+    return root
 
 
 class JointDraws:
@@ -38,15 +55,16 @@ class JointDraws:
     coefficients : ndarray of shape (n_measurands, n_causes)
     """
 
-    def __init__(self, causes: tuple[Cause, ...], coefficients: FloatArray) -> None:
-        is_normal = np.array([isinstance(c.law, Normal) for c in causes])
-        u = np.array([c.law.u for c in causes])
+    def __init__(self, chain: Chain, coefficients: FloatArray) -> None:
+        causes = chain.causes
+        joint = set(chain.correlated)
+        is_normal = np.array([isinstance(c.law, Normal) or k in joint for k, c in enumerate(causes)])
         touches = np.any(coefficients != 0, axis=0)
         self.mean = coefficients @ np.array([c.law.mean for c in causes])
-        scaled = (coefficients * u)[:, is_normal]
-        values, vectors = np.linalg.eigh(scaled @ scaled.T)
+        scaled = (coefficients * chain.u)[:, is_normal]
+        among = None if chain.correlation is None else chain.correlation[np.ix_(is_normal, is_normal)]
+        values, vectors = np.linalg.eigh(scaled @ scaled.T if among is None else scaled @ among @ scaled.T)
         keep = values > values.max(initial=0.0) * 1e-14
-        self._root = vectors[:, keep] * np.sqrt(values[keep])
         self._other = [c for k, c in enumerate(causes) if not is_normal[k] and touches[k]]
         columns = coefficients[:, [k for k in range(len(causes)) if not is_normal[k] and touches[k]]]
         self._n_normal = int(keep.sum())

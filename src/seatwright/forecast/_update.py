@@ -9,7 +9,7 @@ import numpy as np
 from scipy import stats
 
 from seatwright.errors import ValueOutOfRange
-from seatwright.forecast._causes import Cause, Chain
+from seatwright.forecast._chain import Cause, Chain
 from seatwright.forecast._vectors import cross, skew
 from seatwright.quantities import FloatArray, Normal
 
@@ -63,27 +63,28 @@ def condition_linear(
 
 
 def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chain:
-    """Return the chain with the causes that a cast check sees replaced by their joint conditional law.
+    """Return the chain with the causes that a cast check sees in their joint conditional law.
 
-    The causes keep their links; what was independent becomes correlated, so the conditional law is written as new
-    independent causes of one link, 'cast_check'. Laws that are not normal enter by mean and variance. Units on which no
-    male or rest was made on the cast are left out: their place reaches nothing.
+    Every cause keeps its link and gets its own narrower law; what was independent becomes correlated, because the check
+    sees only sums. Laws that are not normal enter by mean and variance. Units on which no male or rest was made on the
+    cast are left out: their place reaches nothing.
     """
     problem = _state_problem(chain, measured)
     if problem is None:
         return chain
-    seen, causes = problem.seen, problem.causes
-    n = len(causes)
+    n = len(problem.seen)
     mean, cov = condition_linear(problem.mean, problem.prior, problem.observe, problem.reading, problem.noise)
-    loading = np.column_stack([c.loading for c in causes]) * np.array([c.law.u for c in causes])
-    columns = loading @ _root(cov[:n, :n])
-    kept = tuple(c for k, c in enumerate(chain.causes) if k not in set(seen))
-    shift = Cause("cast_check/mean", "cast_check", Normal(1.0, 0.0), "1", loading @ mean[:n])
-    fresh = tuple(
-        Cause(f"cast_check/{k + 1}", "cast_check", Normal(0.0, 1.0), "1", columns[:, k])
-        for k in range(columns.shape[1])
-    )
-    return replace(chain, causes=(*kept, shift, *fresh))
+    spread = np.sqrt(np.maximum(np.diag(cov)[:n], 0.0))
+    causes = list(chain.causes)
+    for i, k in enumerate(problem.seen):
+        law = causes[k].law
+        causes[k] = replace(causes[k], law=Normal(float(mean[i] * law.u), float(spread[i] * law.u)))
+    correlation = np.eye(len(causes)) if chain.correlation is None else chain.correlation.copy()
+    known = np.where(spread > 0, spread, 1.0)
+    among = cov[:n, :n] / np.outer(known, known)
+    np.fill_diagonal(among, 1.0)
+    correlation[np.ix_(problem.seen, problem.seen)] = among
+    return replace(chain, causes=tuple(causes), correlation=correlation)
 
 
 def measure_surprise(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> float:
@@ -104,7 +105,6 @@ def measure_surprise(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> float:
 @dataclass(frozen=True, slots=True)
 class _Problem:
     seen: list[int]
-    causes: list[Cause]
     mean: FloatArray
     prior: FloatArray
     observe: FloatArray
@@ -124,7 +124,9 @@ def _state_problem(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> _Problem
     observe[:, :n] *= np.array([c.law.u for c in causes])
     mean = np.concatenate([[c.law.mean / c.law.u for c in causes], np.zeros(6)])
     prior = np.diag(np.concatenate([np.ones(n), np.full(6, _FREE**2)]))
-    return _Problem(seen, causes, mean, prior, observe, reading, noise)
+    if chain.correlation is not None:
+        prior[:n, :n] = chain.correlation[np.ix_(seen, seen)]
+    return _Problem(seen, mean, prior, observe, reading, noise)
 
 
 _SEEN = ("pick_up", "index", "whole_cast_scale", "impression", "stone", "stone_late", "die")
@@ -158,10 +160,3 @@ def _feature_on(chain: Chain, tooth: int) -> int | None:
         if tooth in chain.bodies[feature.body].teeth and not feature.is_picked_up:
             return index
     return None
-
-
-def _root(cov: FloatArray) -> FloatArray:
-    values, vectors = np.linalg.eigh(cov)
-    keep = values > values.max(initial=0.0) * 1e-12
-    root: FloatArray = vectors[:, keep] * np.sqrt(values[keep])
-    return root

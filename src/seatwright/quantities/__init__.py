@@ -28,6 +28,7 @@ from seatwright.quantities._rigid import (
     make_transform,
     rotation_vector_rad,
 )
+from seatwright.quantities._shapley import ShapleyEffects, estimate_shapley, shapley_of_linear
 from seatwright.quantities._sobol import SobolIndices, estimate_sobol
 
 __all__ = [
@@ -42,6 +43,7 @@ __all__ = [
     "Normal",
     "Proportion",
     "Rectangular",
+    "ShapleyEffects",
     "SobolIndices",
     "StudentT",
     "Transform",
@@ -51,6 +53,7 @@ __all__ = [
     "compare_with_budget",
     "count_proportion",
     "effective_dof",
+    "estimate_shapley",
     "estimate_sobol",
     "invert_transform",
     "law_fields",
@@ -60,5 +63,6 @@ __all__ = [
     "propagate_jointly",
     "rotation_vector_rad",
     "round_to_uncertainty",
+    "shapley_of_linear",
     "summarize_draws",
 ]

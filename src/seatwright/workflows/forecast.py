@@ -1,16 +1,18 @@
 """The forecast of a case: its plan and, once there are scans, its cast check, handed to the chain."""
 
 import math
+import re
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import numpy as np
 
-from seatwright.case import ImpressionRole
+from seatwright.case import Impression, ImpressionMaterial, ImpressionRole, Stone
 from seatwright.cast import CastResult
 from seatwright.dies import Effect
-from seatwright.forecast import Choices, ForecastResult, MeasuredUnit, Rest, Stage, forecast_seating
-from seatwright.pour import ImpressionClock, ImpressionPhase
+from seatwright.evidence import Confidence, EvidenceRecord, HowObtained, find_evidence, list_evidence
+from seatwright.forecast import Choices, ForecastResult, MeasuredUnit, PourBand, Stage, forecast_seating
+from seatwright.pour import CostBasis, CostStep, ImpressionClock, ImpressionPhase
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import Measured
 from seatwright.workflows.plan import Plan, plan_case
@@ -26,14 +28,11 @@ class ForecastAsked:
     Attributes
     ----------
     choices : Choices
-    rests : tuple of Rest
-        Rests of the framework; each rigid attachment is a stop anyway.
     seed, n_trials : int
         The same seed gives the same answer, bit for bit.
     """
 
     choices: Choices = field(default_factory=Choices)
-    rests: tuple[Rest, ...] = ()
     seed: int = 1
     n_trials: int = 20_000
 
@@ -62,7 +61,6 @@ def forecast_case(
         plan.bundle.case,
         choices_from_plan(plan, asked.choices),
         np.random.default_rng(asked.seed),
-        rests=asked.rests,
         measured=measured_units(cast) if cast is not None else (),
         n_trials=asked.n_trials,
         progress=progress,
@@ -71,24 +69,25 @@ def forecast_case(
 
 
 def choices_from_plan(plan: Plan, choices: Choices) -> Choices:
-    """Fill in what dies and pour steps say where the choices leave it open: techniques, the band now, how far it is."""
+    """Fill in what plan and bench say where the choices leave it open: dies, the pour's band, the maker's stone."""
     techniques = {unit.tooth: unit.chosen.value for unit in plan.dies.units if unit.chosen and unit.chosen != "none"}
     others = {
         unit.tooth: tuple(v.technique.value for v in unit.ranked if v.effect in (Effect.CHOSEN, Effect.ALLOWED))
         for unit in plan.dies.units
     }
-    clock = _pick_up_clock(plan)
-    change, stage = choices.impression_change, choices.stage
-    if clock is not None:
-        change = change or _change_now(clock)
-        stage = _STAGES[clock.phase]
-    return replace(
+    filled = replace(
         choices,
         die_technique={**techniques, **choices.die_technique},
         open_dies=others,
-        impression_change=change,
-        stage=stage,
+        own=replace(choices.own, records={**_maker_stone(plan), **choices.own.records}),
     )
+    clock = _pick_up_clock(plan)
+    if clock is None:
+        return filled
+    bands = _pour_bands(plan, clock)
+    now = next((band for band, step in bands if _holds(step, clock.age_min or 0.0)), None)
+    open_later = [band for band, step in bands if band is not now and (clock.age_min or 0.0) < step.since_min]
+    return replace(filled, pour=choices.pour or now, other_pours=tuple(open_later), stage=_STAGES[clock.phase])
 
 
 _STAGES = {
@@ -97,21 +96,73 @@ _STAGES = {
     ImpressionPhase.POURED: Stage.POURED,
     ImpressionPhase.SEPARATED: Stage.POURED,
 }
+_WHOLE_CASTS = (ImpressionMaterial.ADDITION_SILICONE, ImpressionMaterial.POLYETHER)
+_STONES = {Stone.TYPE_3: "fc_stone_type_3", Stone.TYPE_4: "fc_stone_type_4", Stone.TYPE_5: "fc_stone_type_5"}
+
+
+def _pick_up(plan: Plan) -> Impression | None:
+    return next((i for i in plan.bundle.case.current_impressions() if i.role is ImpressionRole.PICK_UP), None)
 
 
 def _pick_up_clock(plan: Plan) -> ImpressionClock | None:
-    current = {i.id for i in plan.bundle.case.current_impressions() if i.role is ImpressionRole.PICK_UP}
-    return next((clock for clock in plan.pour.impressions if clock.impression in current), None)
+    impression = _pick_up(plan)
+    return next((clock for clock in plan.pour.impressions if impression and clock.impression == impression.id), None)
 
 
-def _change_now(clock: ImpressionClock) -> Measured | None:
-    age = clock.age_min or 0.0
-    for step in clock.steps:
-        if step.since_min <= age and (step.until_min is None or age < step.until_min):
-            if step.bias_percent is None or step.u_percent is None:
-                return None
-            return Measured(step.bias_percent, step.u_percent, "%")
-    return None
+def _pour_bands(plan: Plan, clock: ImpressionClock) -> list[tuple[PourBand, CostStep]]:
+    """Return the stretches of the clock; none for elastomers, whose whole casts were measured, but by the maker."""
+    impression = _pick_up(plan)
+    if impression is None:
+        return []
+    if impression.material in _WHOLE_CASTS and impression.maker.linear_change_percent is None:
+        return []
+    return [(_pour_band(step), step) for step in clock.steps]
+
+
+def _pour_band(step: CostStep) -> PourBand:
+    if step.until_min is None:
+        when = f"later than {_stretch(step.since_min)}"
+    elif step.since_min == 0:
+        when = f"within {_stretch(step.until_min)}"
+    else:
+        when = f"between {_stretch(step.since_min)} and {_stretch(step.until_min)}"
+    known = step.bias_percent is not None and step.u_percent is not None
+    change = Measured(step.bias_percent or 0.0, step.u_percent or 0.0, "%") if known else None
+    known_ids = {record.id for record in list_evidence()}
+    named = tuple(name for name in re.findall(r"\[(\w+)\]", step.source.reference) if name in known_ids)
+    return PourBand(when, change, step.basis in (CostBasis.CASTS, CostBasis.WHOLE_CASTS), named)
+
+
+def _stretch(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
+
+
+def _holds(step: CostStep, age_min: float) -> bool:
+    return step.since_min <= age_min and (step.until_min is None or age_min < step.until_min)
+
+
+def _maker_stone(plan: Plan) -> dict[str, EvidenceRecord]:
+    """Return the maker's setting expansion of the stone in use, from the bench file."""
+    impression = _pick_up(plan)
+    if impression is None:
+        return {}
+    for stock in plan.bundle.bench.stone:
+        if stock.stone is impression.pour.stone and stock.setting_expansion_percent is not None:
+            published = find_evidence(_STONES[stock.stone])
+            return {
+                published.id: replace(
+                    published,
+                    value=stock.setting_expansion_percent,
+                    low=None,
+                    high=None,
+                    conditions="replaces the published figure; said by the maker",
+                    source="bench.toml: maker's setting expansion",
+                    how=HowObtained.OWN,
+                    confidence=Confidence.MEDIUM,
+                    built_from=(),
+                )
+            }
+    return {}
 
 
 def measured_units(cast: CastResult) -> tuple[MeasuredUnit, ...]:

@@ -1,8 +1,11 @@
 """Small invented seats with known answers, shared by the tests of the seating program."""
 
-import numpy as np
+from typing import Any
 
-from seatwright.case import MaleJoin
+import numpy as np
+from tests.examples import demo_attachments, demo_case
+
+from seatwright.case import Case, Clasp, ClaspAlloy, ClaspApproach, ClaspForm, MaleJoin, Rest, RestKind, Surface
 from seatwright.forecast._bodies import Abutment, Body
 from seatwright.forecast._choices import Choices
 from seatwright.forecast._features import Feature
@@ -11,6 +14,32 @@ from seatwright.forecast._program import SeatingProgram, build_program
 UP = np.array([0.0, 0.0, 1.0])
 IMPLANT_GIVE_MM = 0.004
 """Typical give of an implant; a screwed crown has no other play."""
+
+
+RESTS = (
+    Rest(id="rest-33", tooth=33, kind=RestKind.CINGULUM, surface=Surface.LINGUAL, at_mm=(11.7, -1.5, 7.0)),
+    Rest(id="rest-43", tooth=43, kind=RestKind.CINGULUM, surface=Surface.LINGUAL, at_mm=(-12.0, -0.5, 7.0)),
+    Rest(id="rest-44", tooth=44, kind=RestKind.OCCLUSAL, surface=Surface.MESIAL, at_mm=(-15.9, 5.2, 7.0)),
+)
+CLASP = Clasp(
+    id="clasp-44",
+    tooth=44,
+    surface=Surface.FACIAL,
+    approach=ClaspApproach.SUPRABULGE,
+    form=ClaspForm.WROUGHT,
+    alloy=ClaspAlloy.GOLD,
+    tip_mm=(-19.5, 4.0, 5.0),
+)
+
+
+def seat_case(**other: Any) -> Case:
+    """Return the example case with three rests and a clasp."""
+    return demo_case(**({"rest": RESTS, "clasp": (CLASP,)} | other))
+
+
+def twin_case() -> Case:
+    """Return the same with two rigid axes 2.6 degrees apart."""
+    return seat_case(attachment=demo_attachments(divergence_deg=2.6))
 
 
 def implant_body(tooth: int, at_mm: tuple[float, float, float]) -> Body:

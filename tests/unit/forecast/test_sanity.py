@@ -9,9 +9,9 @@ import pytest
 from scipy.optimize import linprog
 from tests.examples import demo_case
 
-from seatwright.case import MaleJoin
+from seatwright.case import MaleJoin, Rest, RestKind, Surface
 from seatwright.evidence import find_evidence
-from seatwright.forecast import Choices, Rest
+from seatwright.forecast import Choices
 from seatwright.forecast._seating import Setup, build_setup
 from seatwright.forecast._trials import draw_errors
 
@@ -21,14 +21,20 @@ TECHNIQUES = dict.fromkeys((37, 35, 33, 42, 43, 44), "stone") | {45: "analog"}
 
 def framework_of_rests(n_areas: int) -> Setup:
     """Return a framework on single natural units, measured at so many areas round the arch."""
-    case = demo_case(join=(), bar=(), attachment=())
     teeth = (37, 35, 33, 42, 43, 44)
-    seeds = {r.tooth: np.array(r.seed_mm) for r in case.region}
+    seeds = {r.tooth: np.array(r.seed_mm) for r in demo_case().region}
     rests = tuple(
-        Rest(f"r{k}", teeth[k % 6], tuple(seeds[teeth[k % 6]] + np.array([0.0, 3.0 * (k // 6), 1.0])))
+        Rest(
+            id=f"r{k}",
+            tooth=teeth[k % 6],
+            kind=RestKind.OCCLUSAL,
+            surface=Surface.MESIAL,
+            at_mm=tuple(seeds[teeth[k % 6]] + np.array([0.0, 3.0 * (k // 6), 1.0])),
+        )
         for k in range(n_areas)
     )
-    return build_setup(case, Choices(die_technique=TECHNIQUES, days_away=0.0), rests=rests)
+    case = demo_case(join=(), bar=(), attachment=(), rest=rests)
+    return build_setup(case, Choices(die_technique=TECHNIQUES, days_away=0.0))
 
 
 def seated_gaps_um(setup: Setup, n: int = 150) -> np.ndarray:

@@ -2,18 +2,19 @@
 
 import numpy as np
 import pytest
-from tests.examples import demo_case
 
 from seatwright.case import MaleJoin
 from seatwright.errors import ValueOutOfRange
-from seatwright.forecast import Choices, MeasuredUnit, Rest, condition_linear, forecast_seating
-from seatwright.forecast._misfit import find_measurands
+from seatwright.forecast import Choices, ForecastResult, MeasuredUnit, condition_linear, forecast_seating
+from seatwright.forecast._misfit import find_measurands, shapley_of_links, share_of_links
 from seatwright.forecast._seating import build_setup
+from seatwright.forecast._trials import JointDraws, draw_errors
 from seatwright.forecast._update import measure_surprise
 
+from .seating_cases import RESTS, seat_case
+
 CHOICES = Choices(male_joined={"sleeve-front": MaleJoin.LUTED_ON_CAST, "slide-35": MaleJoin.LUTED_ON_CAST})
-RESTS = (Rest("rest-44", 44, (-15.9, 5.2, 7.0)),)
-PLACES = {r.tooth: np.array(r.seed_mm) for r in demo_case().region}
+PLACES = {r.tooth: np.array(r.seed_mm) for r in seat_case(rest=RESTS[2:]).region}
 
 
 def measured(shifts: dict[int, tuple[float, float, float]], *, u_mm: float = 0.008) -> tuple[MeasuredUnit, ...]:
@@ -22,7 +23,7 @@ def measured(shifts: dict[int, tuple[float, float, float]], *, u_mm: float = 0.0
 
 
 def distance(units: tuple[MeasuredUnit, ...]) -> tuple[float, float]:
-    chain = build_setup(demo_case(), CHOICES, rests=RESTS, measured=units).chain
+    chain = build_setup(seat_case(rest=RESTS[2:]), CHOICES, measured=units).chain
     line = next(m for m in find_measurands(chain, CHOICES) if m.id == "conus-37 to slide-35").coefficients
     return 1000 * float(line @ chain.mean), 1000 * float(line @ chain.covariance @ line) ** 0.5
 
@@ -80,15 +81,14 @@ def test_a_unit_that_carries_nothing_teaches_nothing() -> None:
 
 def test_a_check_far_outside_the_prior_is_told_and_an_ordinary_one_is_not() -> None:
     teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
-    ordinary = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured(teeth))
-    moved = build_setup(demo_case(), CHOICES, rests=RESTS, measured=measured({**teeth, 37: (0.0, 0.0, 0.9)}))
+    ordinary = build_setup(seat_case(rest=RESTS[2:]), CHOICES, measured=measured(teeth))
+    moved = build_setup(seat_case(rest=RESTS[2:]), CHOICES, measured=measured({**teeth, 37: (0.0, 0.0, 0.9)}))
     assert ordinary.surprise > 0.01
     assert moved.surprise < 0.001
     found = forecast_seating(
-        demo_case(),
+        seat_case(rest=RESTS[2:]),
         CHOICES,
         np.random.default_rng(2),
-        rests=RESTS,
         measured=measured({**teeth, 37: (0, 0, 0.9)}),
         n_trials=500,
     )
@@ -96,7 +96,7 @@ def test_a_check_far_outside_the_prior_is_told_and_an_ordinary_one_is_not() -> N
 
 
 def test_surprise_is_evenly_spread_when_the_chain_is_true() -> None:
-    chain = build_setup(demo_case(), CHOICES, rests=RESTS).chain
+    chain = build_setup(seat_case(rest=RESTS[2:]), CHOICES).chain
     rng = np.random.default_rng(9)
     cov = np.diag([0.008**2] * 3 + [0.002**2] * 3)
     carried = {37: 0, 35: 1, 44: len(chain.features) - 1}
@@ -118,15 +118,52 @@ def test_surprise_is_evenly_spread_when_the_chain_is_true() -> None:
     assert 0.01 < np.mean(np.array(chances) < 0.1) < 0.2
 
 
-def test_the_result_names_what_was_measured_and_stays_the_same_for_a_seed() -> None:
+def test_the_result_tells_before_and_after_and_stays_the_same_for_a_seed() -> None:
     units = measured(dict.fromkeys((37, 35, 33), (0.0, 0.0, 0.0)))
 
-    def run() -> object:
+    def run(seen: tuple[MeasuredUnit, ...]) -> ForecastResult:
         return forecast_seating(
-            demo_case(), CHOICES, np.random.default_rng(2), rests=RESTS, measured=units, n_trials=800
+            seat_case(rest=RESTS[2:]), CHOICES, np.random.default_rng(2), measured=seen, n_trials=400
         )
 
-    first = run()
-    assert first == run()
-    assert first.measured == (37, 35, 33)  # type: ignore[attr-defined]
-    assert "cast_check" in {k.id for k in first.links}  # type: ignore[attr-defined]
+    first, without = run(units), run(())
+    assert first == run(units)
+    assert first.measured == (37, 35, 33)
+    assert first.before is not None
+    assert first.before.value == without.p_seats.value
+    assert first.before_u_um["conus-37 to slide-35: distance"] == pytest.approx(
+        next(f.u_um for f in without.features if f.what == "distance")
+    )
+    assert without.before is None
+    assert without.correlations == ()
+    assert first.correlations
+    # The check sees three links together: Sobol's indices are of the three, Shapley effects part them.
+    tied = [r for r in first.ranked if len(r.indices_of) > 1]
+    assert {r.link for r in tied} == {"pick_up", "die", "whole_cast_scale"}
+    assert sum(r.share for r in first.ranked) == pytest.approx(1)
+
+
+def test_links_that_a_check_saw_together_share_a_variance_with_a_sign_and_without_one() -> None:
+    teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
+    chain = build_setup(seat_case(rest=RESTS[2:]), CHOICES, measured=measured(teeth, u_mm=0.002)).chain
+    line = next(m for m in find_measurands(chain, CHOICES) if m.what == "distance").coefficients
+    signed, fair = share_of_links(chain, line), shapley_of_links(chain, line)
+    assert sum(signed.values()) == pytest.approx(1)
+    assert sum(fair.values()) == pytest.approx(1)
+    assert min(fair.values()) >= 0
+    assert signed != pytest.approx(fair)
+    # What the check did not see is independent of it and keeps the same share both ways.
+    assert signed["framework"] == pytest.approx(fair["framework"]) if "framework" in signed else True
+
+
+def test_drawn_errors_have_the_joint_law_that_the_check_left() -> None:
+    teeth = dict.fromkeys((37, 35, 33, 43, 44, 45), (0.0, 0.0, 0.0))
+    chain = build_setup(seat_case(rest=RESTS[2:]), CHOICES, measured=measured({**teeth, 37: (0.05, 0.0, 0.0)})).chain
+    line = next(m for m in find_measurands(chain, CHOICES) if m.what == "distance").coefficients
+    n = 40_000
+    drawn = draw_errors(chain, 3, n) @ line
+    u = float(line @ chain.covariance @ line) ** 0.5
+    assert drawn.mean() == pytest.approx(line @ chain.mean, abs=4 * u / n**0.5)
+    assert drawn.std() == pytest.approx(u, rel=4 / (2 * n) ** 0.5)
+    joint = JointDraws(chain, np.array([line]) @ chain.loading)(np.random.default_rng(1), n)[0]
+    assert joint.std() == pytest.approx(u, rel=4 / (2 * n) ** 0.5)
