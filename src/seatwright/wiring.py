@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
     from seatwright.record import Record, Verified
-    from seatwright.workflows.caliper import SheetSource
+    from seatwright.workflows.caliper import IndexSource, SheetSource
     from seatwright.workflows.dossier import DossierPrinter
     from seatwright.workflows.entry import DraftStore
     from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, Clock, EventLog, FolderStore, InputFile
@@ -33,6 +33,8 @@ __all__ = [
     "dossier_printer",
     "drafts_of_record",
     "folder_store",
+    "index_sheet",
+    "index_template",
     "is_in_record",
     "log_of_record",
     "open_case",
@@ -215,6 +217,20 @@ def caliper_template(marks: Sequence[str], *, decimal_comma: bool = False) -> by
     from seatwright.files import caliper_template as make_template  # noqa: PLC0415
 
     return make_template(marks, decimal_comma=decimal_comma)
+
+
+def index_sheet(path: Path) -> "IndexSource":
+    """Return the source of an index test's foil readings kept in a CSV file."""
+    from seatwright.files import IndexSheetFile  # noqa: PLC0415
+
+    return IndexSheetFile(path)
+
+
+def index_template(seats: Sequence[str], *, decimal_comma: bool = False) -> bytes:
+    """Return an index sheet to fill in for these seats."""
+    from seatwright.files import index_template as make_template  # noqa: PLC0415
+
+    return make_template(seats, decimal_comma=decimal_comma)
 
 
 def write_output(path: Path, data: bytes, *, may_replace: bool) -> None:

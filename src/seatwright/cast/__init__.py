@@ -2,6 +2,8 @@
 
 from seatwright.cast._caliper import check_caliper
 from seatwright.cast._caliper_asked import CaliperAsked, CaliperReading, Epoch
+from seatwright.cast._caliper_index import FoilReading, IndexCandidate
+from seatwright.cast._caliper_index_result import IndexAsked, IndexResult, check_index
 from seatwright.cast._caliper_result import (
     BlindDirection,
     CaliperResult,
@@ -59,8 +61,12 @@ __all__ = [
     "Distances",
     "Epoch",
     "EpochReport",
+    "FoilReading",
     "GaugeStudy",
     "GlobalTest",
+    "IndexAsked",
+    "IndexCandidate",
+    "IndexResult",
     "MarkMovement",
     "NetworkFit",
     "Overlap",
@@ -80,6 +86,7 @@ __all__ = [
     "assess_distances",
     "check_caliper",
     "check_cast",
+    "check_index",
     "cochran_limit",
     "critical_normalized",
     "datum_defect",

@@ -121,10 +121,17 @@ def caliper(
     readings: Annotated[
         Path | None, typer.Option("--readings", metavar="FILE.csv", help="Distances read in the mouth and on the cast.")
     ] = None,
+    index: Annotated[
+        Path | None, typer.Option("--index", metavar="FILE.csv", help="Instead: gaps of an index fixed at one end.")
+    ] = None,
     template: Annotated[
         Path | None, typer.Option("--template", metavar="FILE.csv", help="Write a readings sheet to fill in instead.")
     ] = None,
-    marks: Annotated[str, typer.Option("--marks", help="Marks of the template, such as 37,35,43,45.")] = "",
+    index_template: Annotated[
+        Path | None,
+        typer.Option("--index-template", metavar="FILE.csv", help="Write an index sheet to fill in."),
+    ] = None,
+    marks: Annotated[str, typer.Option("--marks", help="Marks of a template, such as 37,35,43,45.")] = "",
     decimal_comma: Annotated[
         bool, typer.Option("--decimal-comma", help="Template for a decimal comma: semicolons between fields.")
     ] = False,
@@ -132,6 +139,9 @@ def caliper(
     caliper_u_um: Annotated[
         float, typer.Option("--caliper-u-um", help="Standard uncertainty of a distance that repeats do not show.")
     ] = 0,
+    foil_u_um: Annotated[
+        float, typer.Option("--foil-u-um", help="Standard uncertainty of what a foil says (index test).")
+    ] = 5,
     reseat_um: Annotated[
         float,
         typer.Option("--reseat-um", help="Scatter per axis where crowns were lifted and seated again (10 to 50)."),
@@ -146,8 +156,9 @@ def caliper(
     from seatwright.cli import _caliper
 
     options = _caliper.CaliperOptions(
-        readings=readings, template=template, svg=svg, marks=marks, decimal_comma=decimal_comma,
-        tolerance_um=tolerance_um, caliper_u_um=caliper_u_um, reseat_um=reseat_um, stable=stable, dimension=dimension,
+        readings=readings, index=index, template=template, index_template=index_template, svg=svg, marks=marks,
+        decimal_comma=decimal_comma, tolerance_um=tolerance_um, caliper_u_um=caliper_u_um, foil_u_um=foil_u_um,
+        reseat_um=reseat_um, stable=stable, dimension=dimension,
     )  # fmt: skip
     return _caliper.run_caliper(options, strict=strict, as_json=as_json)
 

@@ -8,15 +8,15 @@ from rich.markup import escape
 from rich.table import Table
 
 from seatwright import wiring
-from seatwright.cast import CaliperAsked, CaliperResult, MarkMovement, PairReport
+from seatwright.cast import CaliperAsked, CaliperResult, IndexAsked, IndexResult, MarkMovement, PairReport
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
 from seatwright.findings import Finding, Severity, Source, SourceKind, Verdict
-from seatwright.workflows.caliper import CaliperSheet, judge_readings
+from seatwright.workflows.caliper import judge_index, judge_readings
 from seatwright.workflows.envelope import make_envelope
 
-__all__ = ["CaliperOptions", "run_caliper", "show_caliper"]
+__all__ = ["CaliperOptions", "run_caliper", "show_caliper", "show_index"]
 
 _WORDS = {
     Verdict.CONFORMS: "conforms",
@@ -32,13 +32,15 @@ class CaliperOptions:
 
     Attributes
     ----------
-    readings, template, svg : Path or None
-        What to judge; a template to write instead; a picture to write too.
+    readings, index : Path or None
+        What to judge: distances, or gaps of an index.
+    template, index_template, svg : Path or None
+        A sheet to write instead; a picture to write too.
     marks : str
         Names for the template, separated by commas.
     decimal_comma : bool
         Template with semicolons between fields.
-    tolerance_um, caliper_u_um, reseat_um : float
+    tolerance_um, caliper_u_um, foil_u_um, reseat_um : float
     stable : str
         Marks declared unmoved, separated by commas.
     dimension : str
@@ -46,12 +48,15 @@ class CaliperOptions:
     """
 
     readings: Path | None = None
+    index: Path | None = None
     template: Path | None = None
+    index_template: Path | None = None
     svg: Path | None = None
     marks: str = ""
     decimal_comma: bool = False
     tolerance_um: float = 50.0
     caliper_u_um: float = 0.0
+    foil_u_um: float = 5.0
     reseat_um: float = 0.0
     stable: str = ""
     dimension: str = "auto"
@@ -59,15 +64,20 @@ class CaliperOptions:
 
 def run_caliper(options: CaliperOptions, *, strict: bool = False, as_json: bool = False) -> int:
     """Run `seatwright caliper`: has any mark moved, from distances read by hand."""
-    if options.template is not None:
-        return _write_template(options.template, options)
+    if options.template is not None or options.index_template is not None:
+        return _write_templates(options)
+    if options.index is not None:
+        if options.readings is not None or options.svg is not None:
+            raise InputError("an index test stands alone", hint="give --index without --readings and --svg")
+        return _run_index(options.index, options, strict=strict, as_json=as_json)
     if options.readings is None:
         raise InputError(
-            "no readings are given", hint="--readings FILE.csv; or --template FILE.csv --marks 37,35,43 to begin with"
+            "no readings are given",
+            hint="--readings FILE.csv or --index FILE.csv; or --template FILE.csv --marks 37,35,43 to begin with",
         )
     answer = judge_readings(wiring.caliper_sheet(options.readings), _asked(options))
     result = answer.result
-    findings = (*result.findings, *_empty_findings(answer.sheet))
+    findings = (*result.findings, *_empty_findings(answer.sheet.n_empty))
     if options.svg is not None:
         from seatwright.figures import draw_caliper_plan
 
@@ -96,25 +106,60 @@ def _names(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(" ".join(name.split()) for name in text.split(",") if name.strip()))
 
 
-def _write_template(path: Path, options: CaliperOptions) -> int:
+def _write_templates(options: CaliperOptions) -> int:
     marks = _names(options.marks)
     if len(marks) < _LEAST_MARKS:
         raise InputError("a template needs at least three marks", hint="--marks 37,35,43,45: tooth numbers, if you can")
-    data = wiring.caliper_template(marks, decimal_comma=options.decimal_comma)
-    wiring.write_output(path, data, may_replace=False)
     n = len(marks) * (len(marks) - 1) // 2
-    _show.say(f"{path}: {n} distances between {len(marks)} marks, three rounds in the mouth and three on the cast.")
+    if options.template is not None:
+        data = wiring.caliper_template(marks, decimal_comma=options.decimal_comma)
+        wiring.write_output(options.template, data, may_replace=False)
+        rounds = "three rounds in the mouth and three on the cast"
+        _show.say(f"{options.template}: {n} distances between {len(marks)} marks, {rounds}.")
+    if options.index_template is not None:
+        data = wiring.index_template(marks, decimal_comma=options.decimal_comma)
+        wiring.write_output(options.index_template, data, may_replace=False)
+        _show.say(f"{options.index_template}: {2 * n} gaps between {len(marks)} seats, and whether it sits at each.")
     return 0
 
 
-def _empty_findings(sheet: CaliperSheet) -> tuple[Finding, ...]:
-    if not sheet.n_empty:
+def _run_index(path: Path, options: CaliperOptions, *, strict: bool, as_json: bool) -> int:
+    asked = IndexAsked(tolerance_um=options.tolerance_um, u_foil_um=options.foil_u_um)
+    answer = judge_index(wiring.index_sheet(path), asked)
+    result = answer.result
+    findings = (*result.findings, *_empty_findings(answer.sheet.n_empty))
+    if as_json:
+        _show.print_json(make_envelope("index", inputs=(answer.sheet.input,), result=result, findings=findings))
+    else:
+        show_index(result, findings)
+    return EXIT_NOT_CONFORMING if strict and result.verdict is Verdict.DOES_NOT_CONFORM else 0
+
+
+def show_index(result: IndexResult, findings: tuple[Finding, ...]) -> None:
+    """Print the verdict, what it rests on, then the candidates and what to read next."""
+    console = Console(highlight=False)
+    console.print(f"[bold]{escape(result.headline)}[/bold]", soft_wrap=True)
+    misfits = [f"nothing off misses the readings by {result.misfit_none_um:.0f} µm"]
+    if result.misfit_one_um is not None:
+        misfits.append(f"one abutment off by {result.misfit_one_um:.0f} µm")
+    if result.misfit_two_um is not None:
+        misfits.append(f"two by {result.misfit_two_um:.0f} µm")
+    basis = (
+        f"Fixed at {', '.join(result.fixed)}; {result.n_readings} gaps see {result.rank} of {result.n_unknowns} "
+        f"unknown heights and tilts; {', '.join(misfits)} at best; {result.asked.tolerance_um:g} µm allowed."
+    )
+    console.print(escape(basis), soft_wrap=True)
+    _show.show_findings(findings)
+
+
+def _empty_findings(n_empty: int) -> tuple[Finding, ...]:
+    if not n_empty:
         return ()
     return (
         Finding(
             "caliper-not-filled",
             Severity.NOTE,
-            f"{sheet.n_empty} lines have no reading yet.",
+            f"{n_empty} lines have no reading yet.",
             do="Fill them in, or remove them.",
             source=Source(SourceKind.MEASURED, "the readings file"),
         ),

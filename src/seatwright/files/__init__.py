@@ -1,6 +1,7 @@
 """Adapters to files: case folders, surface files, whole folders written at once. Guards come before any library."""
 
 from seatwright.files._caliper_csv import CALIPER_COLUMNS, CaliperSheetFile, caliper_template, parse_caliper_csv
+from seatwright.files._index_csv import INDEX_COLUMNS, IndexSheetFile, index_template, parse_index_csv
 from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
 from seatwright.files._own_figures import read_own_figures
 from seatwright.files._unit_regions import read_unit_regions
@@ -15,6 +16,7 @@ from seatwright.files.photos import read_photo
 
 __all__ = [
     "CALIPER_COLUMNS",
+    "INDEX_COLUMNS",
     "LENGTH_UNITS_MM",
     "MANIFEST_NAME",
     "CaliperSheetFile",
@@ -23,6 +25,7 @@ __all__ = [
     "FolderCaseSource",
     "FolderEventLog",
     "FolderFiles",
+    "IndexSheetFile",
     "bench_to_toml",
     "caliper_template",
     "case_to_toml",
@@ -32,7 +35,9 @@ __all__ = [
     "encode_ply",
     "encode_stl",
     "events_to_jsonl",
+    "index_template",
     "parse_caliper_csv",
+    "parse_index_csv",
     "parse_surface",
     "read_bench",
     "read_case",

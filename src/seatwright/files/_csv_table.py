@@ -10,13 +10,14 @@ from pathlib import Path
 
 from seatwright.errors import Fault, InputError
 
-__all__ = ["MAX_CSV_BYTES", "CsvRow", "CsvTable", "parse_length", "parse_table", "read_csv_bytes"]
+__all__ = ["MAX_CSV_BYTES", "CsvRow", "CsvTable", "parse_length", "parse_number", "parse_table", "read_csv_bytes"]
 
 MAX_CSV_BYTES = 1_000_000  # judgement: a thousand readings take some 30 kB
 _MAX_ROWS = 5_000  # judgement: nobody reads more distances by hand
 _MAX_FAULTS = 20  # judgement: more of them is another kind of file; the first ones say so
 _MAX_FIELD = 200  # judgement: longer fields are no names or numbers
 _NUMBER = re.compile(r"^(?P<whole>[0-9]{1,6})(?:[.,](?P<part>[0-9]{1,6}))?\s*(?P<unit>mm)?$", re.IGNORECASE)
+_SIGNED = re.compile(r"^-?[0-9]{1,6}(?:[.,][0-9]{1,6})?$")
 _OTHER_UNIT = re.compile(r"^[0-9.,]+\s*(um|µm|μm|cm|m|in|inch|\")$", re.IGNORECASE)
 
 
@@ -168,6 +169,23 @@ def _too_wide(file: str, line: int, n_fields: int, n_columns: int, separator: st
     if separator == ",":
         hint = "with a decimal comma, separate fields by semicolons; or write a point"
     return Fault(f"{file}: line {line}", f"has {n_fields} fields, but there are {n_columns} columns", hint)
+
+
+def parse_number(
+    row: CsvRow, field: str, limits: tuple[float, float], faults: list[Fault], *, unit: str
+) -> float | None:
+    """Return a number in the column's own unit between limits, with point or comma; else None and a fault."""
+    text = row.get(field)
+    found = _SIGNED.match(text)
+    if found is None:
+        faults.append(row.fault(field, f"'{text[:40]}' is not a number", f"write a plain number in {unit}"))
+        return None
+    value = float(text.replace(",", "."))
+    if not limits[0] <= value <= limits[1]:
+        hint = f"{limits[0]:g} to {limits[1]:g} {unit} are expected"
+        faults.append(row.fault(field, f"{value:g} {unit} is out of range", hint))
+        return None
+    return value
 
 
 def parse_length(row: CsvRow, field: str, limits: tuple[float, float], faults: list[Fault]) -> float | None:
