@@ -8,7 +8,7 @@ import typer
 
 from seatwright.errors import Fault, SeatwrightError
 
-__all__ = ["EXIT_BUG", "EXIT_NOT_CONFORMING", "EXIT_USAGE", "error_shape", "run_guarded"]
+__all__ = ["EXIT_BUG", "EXIT_INTERRUPTED", "EXIT_NOT_CONFORMING", "EXIT_USAGE", "error_shape", "run_guarded"]
 
 EXIT_USAGE = 2
 EXIT_NOT_CONFORMING = 10

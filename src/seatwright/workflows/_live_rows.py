@@ -23,6 +23,8 @@ class TaskRow:
     next: Placed | None
     touch: str
     """What the key does."""
+    after: Placed | None = None
+    """What comes after `next`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,14 +47,14 @@ class ClockRow:
 def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:
     """Return what one person is at and what comes next; `rows` are theirs that are not done, by start."""
     now = next((row for row in rows if row.id in running), None)
-    following = next((row for row in rows if row.id not in running), None)
+    following, after = (*(row for row in rows if row.id not in running), None, None)[:2]
     touch = ""
     if now is not None:
         every = " - all crowns in the tray and firm" if "count-crowns" in now.steps else ""
         touch = f"done: {now.what}{every}"
     elif following is not None:
         touch = f"start: {following.what}"
-    return TaskRow(key, who, now, running[now.id] if now else None, following, touch)
+    return TaskRow(key, who, now, running[now.id] if now else None, following, touch, after)
 
 
 def clock_row(case: str, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:

@@ -20,7 +20,7 @@ from seatwright.case import (
 )
 from seatwright.pour.timetable import Placed
 
-__all__ = ["UnitsOf", "event_of_storage", "events_of_finish", "events_of_start"]
+__all__ = ["UnitsOf", "event_of_storage", "events_of_finish", "events_of_start", "next_storage"]
 
 
 UnitsOf = Callable[[str], tuple[int, ...]]
@@ -77,3 +77,15 @@ def _happening(
 def event_of_storage(impression: str, storage: Storage, *, seq: int, at: datetime, by: str) -> StorageChanged:
     """Return the event that an impression is kept another way from now on."""
     return StorageChanged(seq=seq, at=at, by=by, impression=impression, storage=storage)
+
+
+def next_storage(before: Storage | None, *, is_wet: bool, into_box: bool) -> Storage | None:
+    """Return how an impression is kept after one touch; None where it must not be kept that way.
+
+    A hydrocolloid is wrapped or unwrapped, or goes into the humid box; an elastomer is laid aside dry or taken up.
+    """
+    if not is_wet:
+        return None if into_box else (Storage.DRY if before is not Storage.DRY else Storage.OPEN_AIR)
+    if into_box:
+        return Storage.HUMID_BOX
+    return Storage.DAMP_WRAP if before in (Storage.OPEN_AIR, Storage.DRY) else Storage.OPEN_AIR

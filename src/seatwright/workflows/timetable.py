@@ -3,13 +3,14 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
+from typing import NoReturn
 
 import numpy as np
 
 from seatwright.case import Bench, Case, CaseState, Impression, ImpressionMaterial, StepCard, Storage, StorageSpell
 from seatwright.dies import DieResult, Effect, Technique, derive_unit_facts, make_cards
 from seatwright.errors import CaseError, InputError
-from seatwright.findings import Finding, sort_findings
+from seatwright.findings import Finding, Severity, sort_findings
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour
 from seatwright.pour.timetable import (
     Fact,
@@ -42,6 +43,9 @@ __all__ = [
     "plan_day_of",
     "timetable_envelope",
 ]
+
+_HOLDS = ("crown-missing", "crown-left-on-tooth", "crown-loose")
+"""Findings of the pour step that forbid to go on with an impression, when they are stops."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,8 @@ class BenchDay:
     """Every step card by case, impression, step and unit."""
     inputs: tuple[InputFile, ...]
     findings: tuple[Finding, ...]
+    holds: tuple[Finding, ...] = ()
+    """Why impressions are left out: a crown of theirs is missing, left or loose."""
 
 
 def plan_bench_day(
@@ -111,9 +117,11 @@ def plan_day_of(
     settings = settings or PlanSettings()
     moment, bench = plans[0].bundle.now, plans[0].bundle.bench
     facts = tuple(f for p in plans for f in read_facts(p.bundle.case, p.bundle.events, now=moment))
-    works = [work for plan in plans for work in _works_of(plan)]
+    parts = [works_of(plan.bundle, plan.pour, plan.dies.cards_by_impression()) for plan in plans]
+    works = [work for mine, _ in parts for work in mine]
+    holds = tuple(finding for _, held in parts for finding in held)
     if not works:
-        raise InputError("there is nothing to plan: no impression is planned or waiting", hint="add an impression")
+        _raise_nothing(holds)
     problem = build_problem(works, bench, now=moment, facts=facts)
     problem = apply_paces(problem, learn_paces([problem]))
     options = PlanOptions(
@@ -135,10 +143,17 @@ def plan_day_of(
         problem=problem,
         timetable=timetable,
         facts=facts,
-        cards=_cards(works),
+        cards=cards_of(works),
+        holds=holds,
         inputs=tuple(file for plan in plans for file in _named(plan.bundle)),
         findings=sort_findings((*timetable.findings, *stops)),
     )
+
+
+def _raise_nothing(holds: Sequence[Finding]) -> NoReturn:
+    if holds:
+        raise InputError(f"there is nothing to plan until this is settled: {holds[0].what}", hint=holds[0].do)
+    raise InputError("there is nothing to plan: no impression is planned or waiting", hint="add an impression")
 
 
 def is_work_left(plan: Plan) -> bool:
@@ -164,7 +179,36 @@ def _load_plans(sources: Sequence[CaseSource], *, now: datetime | None, clock: C
 
 def _works_of(plan: Plan) -> list[ImpressionWork]:
     """Return the works by the plan's own clocks, whose amounts know the cast's measured volume."""
-    return _works(plan.bundle.case, plan.bundle.state, plan.bundle, dies=plan.dies, pour=plan.pour)
+    return works_of(plan.bundle, plan.pour, plan.dies.cards_by_impression())[0]
+
+
+def works_of(
+    bundle: CaseBundle,
+    pour: PourResult,
+    die_cards: Mapping[str, tuple[StepCard, ...]],
+    *,
+    left_out: frozenset[str] | None = None,
+) -> tuple[list[ImpressionWork], list[Finding]]:
+    """Return what a case's impressions bring, and the findings that hold others back: a crown missing, left or loose.
+
+    Parameters
+    ----------
+    bundle, pour
+    die_cards : mapping of impression to step cards
+    left_out : set of str, optional
+        Impressions that are no work any more; those separated, where not given.
+    """
+    works: list[ImpressionWork] = []
+    holds: list[Finding] = []
+    for impression in bundle.case.current_impressions():
+        clock = pour.clock(impression.id)
+        is_over = clock.phase is ImpressionPhase.SEPARATED if left_out is None else impression.id in left_out
+        held = [f for f in clock.findings if f.id in _HOLDS and f.severity is Severity.STOP]
+        holds += held
+        if not is_over and not held:
+            cards = die_cards.get(impression.id, ())
+            works.append(bring_work(bundle.case, impression, bundle.bench, clock=clock, die_cards=cards))
+    return works, holds
 
 
 def _works(
@@ -174,17 +218,10 @@ def _works(
     *,
     dies: DieResult,
     instead: Mapping[str, tuple[StepCard, ...]] | None = None,
-    pour: PourResult | None = None,
 ) -> list[ImpressionWork]:
     die_cards = instead or dies.cards_by_impression()
-    pour = pour or assess_pour(case, state, bundle.bench, die_cards=die_cards, now=bundle.now)
-    works = []
-    for impression in case.current_impressions():
-        clock = pour.clock(impression.id)
-        if clock.phase is not ImpressionPhase.SEPARATED:
-            cards = die_cards.get(impression.id, ())
-            works.append(bring_work(case, impression, bundle.bench, clock=clock, die_cards=cards))
-    return works
+    pour = assess_pour(case, state, bundle.bench, die_cards=die_cards, now=bundle.now)
+    return works_of(replace(bundle, case=case), pour, die_cards)[0]
 
 
 def keep_of(plans: Sequence[Plan]) -> dict[tuple[str, str], tuple[str, str]]:
@@ -196,7 +233,8 @@ def keep_of(plans: Sequence[Plan]) -> dict[tuple[str, str], tuple[str, str]]:
     }
 
 
-def _cards(works: Sequence[ImpressionWork]) -> dict[tuple[str, str, str, int], StepCard]:
+def cards_of(works: Sequence[ImpressionWork]) -> dict[tuple[str, str, str, int], StepCard]:
+    """Return every step card by case, impression, step and unit."""
     return {
         (work.case, work.impression, card.id, card.tooth): card
         for work in works

@@ -5,30 +5,23 @@ a value.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import InitVar, dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 
-from seatwright.case import Event, Storage, fold_events
+from seatwright.case import ImpressionRole
 from seatwright.errors import InputError
-from seatwright.pour import ImpressionPhase, PourResult, assess_pour
-from seatwright.pour.timetable import (
-    Fact,
-    Placed,
-    PlanOptions,
-    Problem,
-    Timetable,
-    bring_work,
-    build_problem,
-    read_facts,
-    replan,
-)
+from seatwright.pour import ImpressionPhase
+from seatwright.pour.timetable import Placed, PlanOptions, Problem, Timetable, replan
+from seatwright.workflows._count_entry import CountEntry
+from seatwright.workflows._day_record import DayRecord
+from seatwright.workflows._guard import Guard
 from seatwright.workflows._live_rows import ClockRow, TaskRow, clock_row, task_row
-from seatwright.workflows._touches import UnitsOf, event_of_storage, events_of_finish, events_of_start
-from seatwright.workflows.plan import Plan
+from seatwright.workflows._touches import event_of_storage, events_of_finish, events_of_start, next_storage
 from seatwright.workflows.ports import EventLog
 from seatwright.workflows.timetable import BenchDay, keep_of
 
-__all__ = ["ClockRow", "LiveDay", "LiveView", "TaskRow"]
+__all__ = ["ClockRow", "CountEntry", "LiveDay", "LiveView", "TaskRow"]
 
 _PEOPLE_KEYS = "123456789"
 _IDLE_KEYS = "mnoprstuvwxyz"
@@ -36,6 +29,7 @@ _IMPRESSION_KEYS = "abcdefghijkl"
 _OVERDUE = timedelta(minutes=1)
 _REPLAN_EACH = timedelta(seconds=30)
 _REPLAN_S = 0.6
+_OFFER_S = 0.3  # together below a second
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +43,10 @@ class LiveView:
     clocks: tuple[ClockRow, ...]
     changes: tuple[str, ...]
     message: str
+    holds: tuple[str, ...] = ()
+    """What forbids to go on with an impression, each with what to do."""
+    count: CountEntry | None = None
+    """A count of crowns that is being entered; the keys belong to it until it is logged or left."""
 
 
 @dataclass(slots=True)
@@ -64,30 +62,23 @@ class LiveDay:
     """
 
     day: BenchDay
-    logs: Mapping[str, EventLog]
+    logs: InitVar[Mapping[str, EventLog]]
     timetable: Timetable = field(init=False)
     problem: Problem = field(init=False)
     changes: tuple[str, ...] = ()
     message: str = ""
-    _events: dict[str, tuple[Event, ...]] = field(init=False)
+    offer: str = ""
+    count: CountEntry | None = None
+    record: DayRecord = field(init=False)
     _base: Problem = field(init=False)
-    _pours: dict[str, PourResult] = field(init=False)
     _last_replan: datetime = field(init=False)
     _last_seen: datetime = field(init=False)
+    _guard: Guard = field(default_factory=Guard)
 
-    def __post_init__(self) -> None:
+    def __post_init__(self, logs: Mapping[str, EventLog]) -> None:
+        self.record = DayRecord(self.day, logs)
         self.timetable, self.problem, self._base = self.day.timetable, self.day.problem, self.day.problem
-        self._events = {plan.bundle.case.code: plan.bundle.events for plan in self.day.plans}
-        self._pours = {plan.bundle.case.code: plan.pour for plan in self.day.plans}
         self._last_replan = self._last_seen = self.day.now
-
-    def facts(self, now: datetime) -> tuple[Fact, ...]:
-        """Return everything known of every step up to `now`."""
-        return tuple(
-            fact
-            for plan in self.day.plans
-            for fact in read_facts(plan.bundle.case, self._events[plan.bundle.case.code], now=now)
-        )
 
     def press(self, key: str, *, now: datetime) -> bool:
         """Do what a key stands for; return False for the key that ends the view.
@@ -100,11 +91,17 @@ class LiveDay:
             See `EventLog.append`; nothing is changed then.
         """
         self._require_forward(now)
+        if self.count is not None:
+            self._press_count(key, now)
+            return True
         if key == "q":
             return False
         if key == "0":
-            self._replan(now)
-            self.message = f"Planned again: {len(self.changes) or 'no'} changes."
+            self._replan(now, may_move_close=True)
+            self.message = f"Planned again, what is close moved too: {len(self.changes) or 'no'} changes."
+            return True
+        if key == "-":
+            self._begin_count(now)
             return True
         for row in (*self._people(now), *self._idle(now)):
             if row.key == key:
@@ -132,7 +129,9 @@ class LiveDay:
             self._idle(now),
             self._clocks(now),
             self.changes,
-            self.message,
+            " ".join(filter(None, (self.message, self.offer))),
+            tuple(f"{finding.what} {finding.do}" for finding in self.record.holds),
+            self.count,
         )
 
     def _require_forward(self, now: datetime) -> None:
@@ -142,16 +141,20 @@ class LiveDay:
 
     def _headline(self) -> str:
         late = self.timetable.late
+        held = ", ".join(sorted({finding.about for finding in self.record.holds}))
+        before = f"{held} is held. " if held else ""
         if late:
             names = ", ".join(f"{row.impression} {row.by_min:.0f} min" for row in late)
-            return f"Past its window: {names}."
-        end = max((row.end for row in self.timetable.tasks), default=self.day.now).astimezone(self.day.zone)
-        return f"Every pour in its window; done at {end:%H:%M}."
+            return f"{before}Past its window: {names}."
+        if not self.timetable.tasks:
+            return f"{before}Nothing else is left to do." if held else "Nothing is left to do."
+        end = max(row.end for row in self.timetable.tasks).astimezone(self.day.zone)
+        return f"{before}Every {'other ' if held else ''}pour in its window; done at {end:%H:%M}."
 
     def _started(self, now: datetime) -> dict[str, datetime]:
         """Return the rows that are running, with their start."""
         running = {}
-        facts = {(f.case, f.impression, f.step, f.unit): f for f in self.facts(now)}
+        facts = {(f.case, f.impression, f.step, f.unit): f for f in self.record.facts(now)}
         for row in self.timetable.tasks:
             keys = [(row.case, row.impression, step, unit) for step in row.steps for unit in row.units or (0,)]
             found = [facts[key] for key in keys if key in facts]
@@ -185,65 +188,81 @@ class LiveDay:
         if target is None:
             self.message = f"{row.who or 'nobody'} has nothing left."
             return
-        case = self._plan(target.case).bundle.case
-        seq, by = len(self._events[target.case]) + 1, row.who or "bench"
-        units_of = self._units_of(target)
+        objection = self._guard.objection(row, self.problem, now=now)
+        if objection:
+            self.message = objection
+            return
+        case = self.record.plan(target.case).bundle.case
+        seq, by = self.record.next_seq(target.case), row.who or "bench"
+        units_of = partial(self.record.units_of, target)
         if row.now is None:
             events = events_of_start(target, units_of, seq=seq, at=now, by=by)
         else:
             events = events_of_finish(case, target, units_of, seq=seq, at=now, by=by, started=row.running_since)
-        self._log(target.case, events)
+        self.record.add(target.case, events)
         self.message = f"{'Started' if row.now is None else 'Done'}: {target.what} ({target.impression})."
         self._replan(now)
 
-    def _units_of(self, row: Placed) -> UnitsOf:
-        def units_of(step: str) -> tuple[int, ...]:
-            known = tuple(u for u in row.units if (row.case, row.impression, step, u) in self.day.cards)
-            return known or row.units
+    def _begin_count(self, now: datetime) -> None:
+        """Open the count of the pick-up whose crowns are being counted, else of the first one out of the mouth."""
+        running = [row.now for row in self._people(now) if row.now and "count-crowns" in row.now.steps]
+        waiting = [(row.case, row.impression) for row in self._clocks(now) if row.phase is ImpressionPhase.WAITING]
+        names = [*((row.case, row.impression) for row in running), *waiting]
+        for code, name in names:
+            impression = self.record.plan(code).bundle.case.impression_by_id(name)
+            if impression.role is ImpressionRole.PICK_UP:
+                self.count = CountEntry.begin(code, name, tuple(impression.lifts))
+                self.message = ""
+                return
+        self.message = "No pick-up is out of the mouth: there are no crowns to count."
 
-        return units_of
+    def _press_count(self, key: str, now: datetime) -> None:
+        count = self.count
+        if count is None:
+            return
+        if key == "q":
+            self.count, self.message = None, "The count was left; nothing was logged."
+            return
+        if key not in ("\r", "\n", "0"):
+            moved = count.pressed(key)
+            self.count = moved or count
+            self.message = "" if moved else f"'{key}' is no crown's key."
+            return
+        event = count.event(seq=self.record.next_seq(count.case), at=now, by="bench")
+        self.record.add(count.case, (event,))
+        self.count = None
+        self.message = "Counted: all crowns firm in the tray." if count.is_good else "Counted, and logged as it is."
+        if not count.is_good:
+            self.record.choose_dies_again(count.case, now)
+        self._replan(now)
 
     def _store(self, clock: ClockRow, now: datetime, *, into_box: bool) -> None:
-        if into_box:
-            storage = Storage.HUMID_BOX
-        else:
-            storage = Storage.DAMP_WRAP if clock.storage in (Storage.OPEN_AIR, Storage.DRY) else Storage.OPEN_AIR
-        seq = len(self._events[clock.case]) + 1
-        self._log(clock.case, (event_of_storage(clock.impression, storage, seq=seq, at=now, by="bench"),))
+        is_wet = self.record.plan(clock.case).bundle.case.impression_by_id(clock.impression).material.is_hydrocolloid
+        storage = next_storage(clock.storage, is_wet=is_wet, into_box=into_box)
+        if storage is None:
+            self.message = f"{clock.impression} is no alginate: it is kept dry, never in the humid box."
+            return
+        seq = self.record.next_seq(clock.case)
+        self.record.add(clock.case, (event_of_storage(clock.impression, storage, seq=seq, at=now, by="bench"),))
         self.message = f"{clock.impression}: {storage.value.replace('_', ' ')} from now on."
         self._replan(now)
 
-    def _log(self, case: str, events: tuple[Event, ...]) -> None:
-        self.logs[case].append(*events)
-        self._events[case] = (*self._events[case], *events)
-
-    def _plan(self, code: str) -> Plan:
-        return next(plan for plan in self.day.plans if plan.bundle.case.code == code)
-
-    def _replan(self, now: datetime) -> None:
-        self._base = self._rebuilt(now)
-        options = PlanOptions(limit_s=_REPLAN_S, keep=keep_of(self.day.plans), zone=self.day.zone)
-        self.problem, self.timetable = replan(self._base, self.timetable, self.facts(now), now=now, options=options)
-        self.changes = self.timetable.changes
+    def _replan(self, now: datetime, *, may_move_close: bool = False) -> None:
+        self._base = self.record.problem(now)
+        before, facts = self.timetable, self.record.facts(now)
+        options = PlanOptions(
+            limit_s=_REPLAN_S, keep=keep_of(self.day.plans), zone=self.day.zone, may_move_close=may_move_close
+        )
+        self.problem, self.timetable = replan(self._base, before, facts, now=now, options=options)
+        self.changes, self.offer = self.timetable.changes, ""
         self._last_replan = now
-
-    def _rebuilt(self, now: datetime) -> Problem:
-        """Return the day's problem with the clocks as they stand now; cards, names and reserves stay."""
-        works = []
-        for plan in self.day.plans:
-            bundle, code = plan.bundle, plan.bundle.case.code
-            state = fold_events(self._events[code], bundle.case, now=now)
-            cards = plan.dies.cards_by_impression()
-            self._pours[code] = assess_pour(bundle.case, state, bundle.bench, die_cards=cards, now=now)
-            for impression in bundle.case.current_impressions():
-                if any(w.case == code and w.impression == impression.id for w in self.day.problem.windows):
-                    clock = self._pours[code].clock(impression.id)
-                    mine = cards.get(impression.id, ())
-                    works.append(bring_work(bundle.case, impression, bundle.bench, clock=clock, die_cards=mine))
-        fresh = build_problem(works, self.day.bench, now=self.day.problem.origin)
-        held = {(w.case, w.impression): w.reserve_s for w in self.day.problem.windows}
-        windows = tuple(replace(w, reserve_s=held.get((w.case, w.impression), 0)) for w in fresh.windows)
-        return replace(fresh, windows=windows)
+        if len(self.timetable.late) > len(before.late) and not may_move_close:
+            freely = replace(options, limit_s=_OFFER_S, may_move_close=True)
+            _, other = replan(self._base, before, facts, now=now, options=freely)
+            if len(other.late) < len(self.timetable.late):
+                self.offer = "Press 0 to move what starts within five minutes too: " + (
+                    "then every pour is in its window." if not other.late else "then fewer are late."
+                )
 
     def _is_overdue(self, now: datetime) -> bool:
         running = self._started(now)
@@ -258,7 +277,9 @@ class LiveDay:
         rows = []
         for plan in self.day.plans:
             bundle = plan.bundle
-            state = fold_events(self._events[bundle.case.code], bundle.case, now=now)
-            pour = self._pours[bundle.case.code]
-            rows += [clock_row(bundle.case.code, clock, state, self.timetable, now=now) for clock in pour.impressions]
+            state = self.record.state(bundle.case.code, now)
+            pour = self.record.pours[bundle.case.code]
+            current = {impression.id for impression in bundle.case.current_impressions()}
+            clocks = [clock for clock in pour.impressions if clock.impression in current]
+            rows += [clock_row(bundle.case.code, clock, state, self.timetable, now=now) for clock in clocks]
         return tuple(replace(row, key=key) for key, row in zip(_IMPRESSION_KEYS, rows, strict=False))

@@ -146,4 +146,4 @@ def test_live_day_as_json_is_the_view_once(folder, capsys) -> None:
 
 def test_live_day_without_a_terminal_is_shown_once(folder, capsys) -> None:
     assert run_today([folder], now=NOW) == 0
-    assert "number: start or finish" in capsys.readouterr().out
+    assert "START NOW" in capsys.readouterr().out

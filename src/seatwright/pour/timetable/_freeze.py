@@ -2,41 +2,51 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from seatwright.pour.timetable._goals import length_s
-from seatwright.pour.timetable._network import lag_arcs, least_starts
+from seatwright.pour.timetable._network import Arc, lag_arcs, least_starts
 from seatwright.pour.timetable._problem import Edge, Pin, Problem, Task
 from seatwright.pour.timetable._timetable import Placed, Timetable
 
 __all__ = ["FREEZE_MIN", "freeze_close", "let_go_openers"]
 
 FREEZE_MIN = 5.0  # common practice: what starts within five minutes is not moved
+_SOON_S = round(FREEZE_MIN * 60)
+_STILL_S = 60  # judgement: a shift of less than a minute moves nothing; nobody starts to the second
 
 
 def freeze_close(problem: Problem, before: Timetable, *, now: datetime) -> Problem:
     """Return the problem with every task pinned that was to start within five minutes and still can.
 
-    A task is let go when something that must be before it is running too long or has not begun, or when its hands or
-    its equipment are still busy, or wanted at once by something overdue for which a longest time runs; so is, in turn,
-    what waits for it.
+    A task due less than a minute ago counts as close too, as if begun now; what follows it on the same hands or things
+    is pushed by those seconds. A task is let go when it would start more than a minute late: what must be before it
+    runs too long or has not begun, or its hands or its equipment are busy, or wanted at once by something overdue for
+    which a longest time runs; so is, in turn, what waits for it.
     """
-    until = now + timedelta(minutes=FREEZE_MIN)
     rows = {row.id: row for row in before.tasks}
+    now_s = problem.offset_s(now)
     close = {
         task.id: _pin(problem, rows[task.id], task)
         for task in problem.tasks
-        if task.pin is None and task.id in rows and now <= rows[task.id].start <= until
+        if task.pin is None and task.id in rows and -_STILL_S < problem.offset_s(rows[task.id].start) - now_s <= _SOON_S
     }
-    urgent = _urgent(problem, rows, close, now_s=problem.offset_s(now))
+    urgent = _urgent(problem, rows, close, now_s=now_s)
     while True:
-        earliest = _earliest(problem, close)
-        broken = [name for name in close if not _holds(problem, name, close, urgent, earliest_s=earliest)]
-        if not broken:
+        starts = _earliest(problem, close, urgent, now_s=now_s)
+        late = [name for name in close if starts.get(name, 0) - close[name].start_s >= _STILL_S]
+        if not late and starts:
             break
-        for name in broken:
-            del close[name]
-    return replace(problem, tasks=tuple(replace(t, pin=close[t.id]) if t.id in close else t for t in problem.tasks))
+        first = min(late or close, key=lambda name: (close[name].start_s, name))
+        del close[first]
+        if not close:
+            break
+    pins = {name: _moved(pin, max(starts[name], now_s)) for name, pin in close.items()}
+    return replace(problem, tasks=tuple(replace(t, pin=pins[t.id]) if t.id in pins else t for t in problem.tasks))
+
+
+def _moved(pin: Pin, start_s: int) -> Pin:
+    return replace(pin, start_s=start_s, end_s=start_s + pin.end_s - pin.start_s)
 
 
 def _pin(problem: Problem, row: Placed, task: Task) -> Pin:
@@ -46,14 +56,30 @@ def _pin(problem: Problem, row: Placed, task: Task) -> Pin:
     return Pin(start_s, start_s + task.duration_s, row.who, named, is_fact=False)
 
 
-def _earliest(problem: Problem, close: Mapping[str, Pin]) -> dict[str, int]:
-    """Return the earliest start of every task by shortest times alone, facts and close tasks where they stand."""
-    pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close)
+def _earliest(problem: Problem, close: Mapping[str, Pin], urgent: Mapping[str, Pin], *, now_s: int) -> dict[str, int]:
+    """Return the earliest starts by shortest times and by the order of close tasks on the same hands and things."""
+    facts = {task.id: task.pin for task in problem.tasks if task.pin}
     lengths = {task.id: length_s(task) for task in problem.tasks}
     arcs = [arc for lag in problem.lags for arc in lag_arcs(replace(lag, max_s=None), lengths)]
-    facts = {task.id for task in problem.tasks if task.pin}
-    lower = {task.id: pins[task.id].start_s if task.id in pins else task.not_before_s for task in problem.tasks}
-    return least_starts(list(lengths), [arc for arc in arcs if arc.second not in facts], lower)[0]
+    arcs = [arc for arc in arcs if arc.second not in facts] + _sequence(facts, close, urgent)
+    lower = {task.id: max(task.not_before_s, now_s) for task in problem.tasks}
+    lower |= {name: max(pin.start_s, now_s) for name, pin in close.items()}
+    lower |= {name: pin.start_s for name, pin in facts.items()}
+    return least_starts(list(lengths), arcs, lower)[0]
+
+
+def _sequence(facts: Mapping[str, Pin], close: Mapping[str, Pin], urgent: Mapping[str, Pin]) -> list[Arc]:
+    """Return arcs to each close task from what occupies its hands or things: facts, the urgent, earlier close ones."""
+    arcs = []
+    for name, mine in close.items():
+        for other, pin in {**facts, **urgent, **close}.items():
+            shared = (mine.who and pin.who == mine.who) or set(mine.equipment) & set(pin.equipment)
+            if other == name or not shared or (other in facts and pin.end_s <= mine.start_s):
+                continue
+            is_before = other not in close or (pin.start_s, other) < (mine.start_s, name)
+            if is_before:
+                arcs.append(Arc(other, name, pin.end_s - pin.start_s, "busy"))
+    return arcs
 
 
 def _urgent(problem: Problem, rows: Mapping[str, Placed], close: Mapping[str, Pin], *, now_s: int) -> dict[str, Pin]:
@@ -70,28 +96,6 @@ def _urgent(problem: Problem, rows: Mapping[str, Placed], close: Mapping[str, Pi
             pin = _pin(problem, rows[task.id], task)
             urgent[task.id] = replace(pin, start_s=now_s, end_s=now_s + task.duration_s)
     return urgent
-
-
-def _holds(
-    problem: Problem,
-    name: str,
-    close: Mapping[str, Pin],
-    urgent: Mapping[str, Pin],
-    *,
-    earliest_s: Mapping[str, int],
-) -> bool:
-    mine = close[name]
-    if earliest_s.get(name, mine.start_s) > mine.start_s:
-        return False
-    pins = {task.id: task.pin for task in problem.tasks if task.pin} | dict(close) | dict(urgent)
-    for other, pin in pins.items():
-        if other == name or pin.end_s <= mine.start_s or pin.start_s >= mine.end_s:
-            continue
-        if (mine.who and pin.who == mine.who) or set(mine.equipment) & set(pin.equipment):
-            if other in close and other > name:  # of two that cannot both be kept, one is let go
-                continue
-            return False
-    return True
 
 
 def let_go_openers(frozen: Problem, pinned: Problem) -> Problem:

@@ -56,6 +56,8 @@ class PlanOptions:
         Time for trying changes; 0: none are tried.
     zone : tzinfo
         For times in words.
+    may_move_close : bool
+        Whether a new timetable may also move what starts within five minutes: only when somebody asks for it.
     """
 
     limit_s: float = 10.0
@@ -64,6 +66,7 @@ class PlanOptions:
     alternatives: Callable[[], Mapping[str, Problem]] | None = None
     remedies_s: float = 0.0
     zone: tzinfo = UTC
+    may_move_close: bool = False
 
 
 def make_timetable(
@@ -203,7 +206,7 @@ def replan(
         )
     pinned = pin_facts(base, facts, now=now)
     pinned = apply_paces(pinned, learn_paces([pinned]))
-    frozen = freeze_close(pinned, before, now=now)
+    frozen = pinned if options.may_move_close else freeze_close(pinned, before, now=now)
     keep = {row.id: Keep(pinned.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
     problem, timetable = _solve_again(pinned, frozen, keep, options, now=now, progress=progress)
     timetable = replace(timetable, changes=explain_changes(problem, before, timetable, zone=options.zone))

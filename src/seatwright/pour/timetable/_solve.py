@@ -188,6 +188,7 @@ class _Search:
         parameters.max_time_in_seconds = left_s if last else max(left_s * 0.7, _LEAST_S)
         parameters.random_seed = SEED
         parameters.num_workers = N_WORKERS
+        parameters.catch_sigint_signal = False  # the solver would leave Ctrl-C without a handler afterwards
         parameters.linearization_level = 0  # the relaxation says little where people are the bottleneck
         parameters.use_timetable_edge_finding_in_cumulative = True
         parameters.use_overload_checker_in_cumulative = True

@@ -1,0 +1,175 @@
+"""What a wet glove does at the live day: touches not meant, counts that are not good, storage, a window about to close."""
+
+from dataclasses import dataclass, field, replace
+from datetime import timedelta
+
+import pytest
+from rich.console import Console
+from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_bench, demo_case, demo_events
+from tests.workflow.fakes import MemorySource, StoppedClock
+
+from seatwright.case import CrownsCounted, Event, StepFinished, StepStarted, StorageChanged
+from seatwright.cli._live_screen import render_view
+from seatwright.errors import InputError
+from seatwright.pour.timetable import check_timetable
+from seatwright.workflows.timetable import PlanSettings, plan_bench_day
+from seatwright.workflows.today import LiveDay
+
+SECOND = timedelta(seconds=1)
+SETTINGS = PlanSettings(limit_s=60, n_runs=0, remedies_s=0)
+
+
+@dataclass
+class MemoryLog:
+    events: list[Event] = field(default_factory=list)
+
+    def append(self, *events: Event) -> None:
+        self.events.extend(events)
+
+
+def planned(events=None):
+    source = MemorySource(
+        demo_case(scan=(), region=(), as_of=DEMO_NOW), demo_bench(), tuple(demo_events() if events is None else events)
+    )
+    return plan_bench_day([source], now=DEMO_NOW, clock=StoppedClock(DEMO_NOW), settings=SETTINGS)
+
+
+@pytest.fixture(scope="module")
+def morning():
+    return planned()
+
+
+@pytest.fixture
+def live(morning):
+    log = MemoryLog()
+    return LiveDay(morning, {"DEMO-1": log}), log
+
+
+def row_of(day: LiveDay, who: str, now):
+    return next(row for row in day.view(now=now).people if row.who == who)
+
+
+def count_keys(day: LiveDay, tooth: int) -> str:
+    return next(row.key for row in day.count.rows if row.tooth == tooth)
+
+
+def test_second_touch_within_a_moment_is_not_counted(live) -> None:
+    day, log = live
+    key = row_of(day, "dentist", DEMO_NOW).key
+    day.press(key, now=DEMO_NOW)
+    n_logged = len(log.events)
+    day.press(key, now=DEMO_NOW + 0.3 * SECOND)
+    assert len(log.events) == n_logged
+    assert "touched twice" in day.message
+
+
+def test_step_that_would_be_done_in_no_time_is_asked_about_and_logged_when_touched_again(live) -> None:
+    day, log = live
+    key = row_of(day, "dentist", DEMO_NOW).key
+    day.press(key, now=DEMO_NOW)
+    day.press(key, now=DEMO_NOW + 5 * SECOND)
+    assert not any(isinstance(event, StepFinished) for event in log.events)
+    assert "its shortest is" in day.message
+    day.press(key, now=DEMO_NOW + 8 * SECOND)
+    assert any(isinstance(event, StepFinished) for event in log.events)
+
+
+def test_step_whose_time_has_not_come_is_asked_about(live) -> None:
+    day, log = live
+    later = 10 * timedelta(minutes=1)
+    tasks = (replace(row, start=row.start + later, end=row.end + later) for row in day.timetable.tasks)
+    day.timetable = replace(day.timetable, tasks=tuple(tasks))
+    waiting = row_of(day, "dentist", DEMO_NOW)
+    day.press(waiting.key, now=DEMO_NOW)
+    assert log.events == []
+    assert f"Press {waiting.key} again" in day.message
+    day.press(waiting.key, now=DEMO_NOW + 50 * SECOND)  # the question is forgotten by then
+    assert log.events == []
+    day.press(waiting.key, now=DEMO_NOW + 52 * SECOND)
+    assert any(isinstance(event, StepStarted) for event in log.events)
+
+
+def test_missing_crown_is_logged_holds_its_impression_and_a_good_count_frees_it(live) -> None:
+    day, log = live
+    day.press("-", now=DEMO_NOW)
+    for _ in range(3):
+        day.press(count_keys(day, 35), now=DEMO_NOW + SECOND)
+    day.press("\r", now=DEMO_NOW + 2 * SECOND)
+    event = log.events[-1]
+    assert isinstance(event, CrownsCounted)
+    assert 35 in event.seated
+    assert 35 not in event.in_tray
+    view = day.view(now=DEMO_NOW + 2 * SECOND)
+    assert view.holds[0].startswith("Crown missing: 35")
+    assert "Airway first" in view.holds[0]
+    assert view.headline.startswith(f"{PICK_UP} is held.")
+    assert {row.impression for row in day.timetable.tasks} == {OPPOSING}
+    assert check_timetable(day.problem, day.timetable) == ()
+    day.press("-", now=DEMO_NOW + 60 * SECOND)
+    day.press("0", now=DEMO_NOW + 61 * SECOND)
+    assert day.view(now=DEMO_NOW + 61 * SECOND).holds == ()
+    assert {row.impression for row in day.timetable.tasks} == {OPPOSING, PICK_UP}
+    assert check_timetable(day.problem, day.timetable) == ()
+
+
+def test_every_state_of_a_crown_can_be_entered(live) -> None:
+    day, log = live
+    day.press("-", now=DEMO_NOW)
+    for times, tooth in enumerate((37, 35, 33, 42, 43)):
+        for _ in range(times):
+            day.press(count_keys(day, tooth), now=DEMO_NOW)
+    day.press("0", now=DEMO_NOW + SECOND)
+    event = log.events[-1]
+    assert (event.loose, event.left_on_tooth) == ((35,), (33,))
+    assert {42, 43, 33} & set(event.in_tray) == set()
+    assert 43 not in event.seated
+    assert {37, 35} <= set(event.in_tray)
+
+
+def test_count_that_is_left_logs_nothing(live) -> None:
+    day, log = live
+    day.press("-", now=DEMO_NOW)
+    day.press("?", now=DEMO_NOW)
+    assert day.press("q", now=DEMO_NOW)
+    assert (log.events, day.count) == ([], None)
+
+
+def test_day_with_nothing_but_a_held_impression_says_what_to_do_first() -> None:
+    lifted = demo_case().impression_by_id(PICK_UP).lifts
+    events = [e for e in demo_events() if not isinstance(e, CrownsCounted) and getattr(e, "impression", "") != OPPOSING]
+    count = CrownsCounted(
+        seq=1, at=DEMO_NOW, by="a", impression=PICK_UP, seated=lifted, in_tray=tuple(t for t in lifted if t != 35)
+    )
+    numbered = [e.model_copy(update={"seq": i}) for i, e in enumerate((*events, count), start=1)]
+    only = demo_case(scan=(), region=(), as_of=DEMO_NOW, impression=demo_case().impression[:1])
+    source = MemorySource(only, demo_bench(), tuple(numbered))
+    with pytest.raises(InputError, match="Crown missing: 35") as caught:
+        plan_bench_day([source], now=DEMO_NOW, clock=StoppedClock(DEMO_NOW), settings=SETTINGS)
+    assert "Airway first" in caught.value.hint
+
+
+def test_elastomer_never_goes_into_the_humid_box(live) -> None:
+    day, log = live
+    key = next(row.key for row in day.view(now=DEMO_NOW).clocks if row.impression == PICK_UP)
+    day.press(key.upper(), now=DEMO_NOW)
+    assert log.events == []
+    assert "kept dry" in day.message
+    day.press(key, now=DEMO_NOW + SECOND)
+    assert next(e.storage.value for e in log.events if isinstance(e, StorageChanged)) in {"dry", "open_air"}
+
+
+@pytest.mark.parametrize(("width", "height"), [(30, 10), (44, 16), (80, 24), (120, 40), (200, 60)])
+def test_screen_fits_the_terminal_and_shows_every_person_and_the_keys(live, width, height) -> None:
+    day, _ = live
+    day.press("0", now=DEMO_NOW + timedelta(minutes=12))
+    console = Console(width=width, height=height, record=True)
+    with console.capture() as shown:
+        console.print(
+            render_view(day.view(now=DEMO_NOW + timedelta(minutes=12)), day.day.zone, width=width, height=height)
+        )
+    lines = shown.get().rstrip("\n").split("\n")
+    assert all(len(line) <= width for line in lines)
+    if height >= 16:
+        assert len(lines) <= height
+        assert lines[-1].rstrip().endswith(("q", "q leave"))
+    assert sum(line.startswith(("1 ", "2 ", "3 ", "4 ")) for line in lines) >= 4
