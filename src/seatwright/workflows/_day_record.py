@@ -12,9 +12,10 @@ from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour
 from seatwright.pour.timetable import Fact, Placed, Problem, build_problem, read_facts
+from seatwright.workflows._bench_works import cards_of, works_of
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.ports import EventLog
-from seatwright.workflows.timetable import BenchDay, cards_of, works_of
+from seatwright.workflows.timetable import BenchDay
 
 __all__ = ["DayRecord"]
 
