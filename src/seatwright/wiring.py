@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from seatwright.forecast import OwnFigures
     from seatwright.mesh import Surface
     from seatwright.progress import Progress
-    from seatwright.record import Record, Verified
+    from seatwright.record import Record
     from seatwright.workflows.caliper import IndexSource, SheetSource
     from seatwright.workflows.dossier import DossierPrinter
     from seatwright.workflows.entry import DraftStore
-    from seatwright.workflows.ports import CaseBundle, CaseFiles, CaseSource, Clock, EventLog, FolderStore, InputFile
+    from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog, FolderStore, InputFile
     from seatwright.workflows.results import CastStep, Dossier
 
 __all__ = [
@@ -38,14 +38,11 @@ __all__ = [
     "is_in_record",
     "log_of_record",
     "open_case",
-    "open_case_files",
     "open_log",
     "open_record",
     "read_loose_scans",
     "read_own_figures",
-    "read_photo",
     "use_kernel_cache",
-    "verify_record",
     "write_cast_pictures",
     "write_demo_case",
     "write_output",
@@ -117,31 +114,6 @@ def drafts_of_record(record: "Record") -> "DraftStore":
     from seatwright.record import Drafts  # noqa: PLC0415
 
     return Drafts(record.database)
-
-
-def verify_record(folder: Path, *, progress: "Progress") -> "Verified":
-    """Prove the practice record of a folder: chain, documents, scans and photos."""
-    from seatwright.record import verify_record as verify  # noqa: PLC0415
-
-    record = open_record(folder)
-    return verify(record.database, record.store, progress=progress)
-
-
-def open_case_files(folder: Path) -> "tuple[CaseFiles, CaseSource, tuple[str, str] | None]":
-    """Return the raw files of a case folder, what they say, and the documents it was written with, if by this tool."""
-    from seatwright.files import FilesCaseSource, FolderCaseFiles, read_manifest  # noqa: PLC0415
-
-    files = FolderCaseFiles(folder)
-    written = read_manifest(folder) or {}
-    base = (written["case.toml"], written["bench.toml"]) if {"case.toml", "bench.toml"} <= written.keys() else None
-    return files, FilesCaseSource(files), base
-
-
-def read_photo(path: Path) -> tuple[bytes, str]:
-    """Return a photo's bytes and kind of file, once it is sure that it is a picture."""
-    from seatwright.files import read_photo as read  # noqa: PLC0415
-
-    return read(path)
 
 
 def open_log(folder: Path, bundle: "CaseBundle") -> "EventLog":

@@ -12,7 +12,7 @@ from sqlalchemy import create_engine, make_url, text
 from tests.examples import demo_bench, demo_case, demo_events
 from tests.postgres_server import find_server_programs, running_server
 
-from seatwright import wiring
+from seatwright import record_wiring
 from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl
 from seatwright.record import Record, create_record, open_record
 from seatwright.workflows.practice import Imported, import_case
@@ -96,7 +96,7 @@ class Practice:
 
     def bring(self, folder: Path, *, by: str = "lead", reason: str = "") -> Imported:
         """Import a case folder."""
-        files, source, base = wiring.open_case_files(folder)
+        files, source, base = record_wiring.open_case_files(folder)
         return import_case(self.record, files, source, by=by, reason=reason, clock=self.clock, base=base)
 
     def reopen(self) -> Record:

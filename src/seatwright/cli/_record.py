@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from seatwright import wiring
+from seatwright import record_wiring, wiring
 from seatwright.cli import _show
 from seatwright.cli._commands import parse_now
-from seatwright.errors import Fault, InputError, RecordError
+from seatwright.errors import InputError
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.practice import export_case, import_case
 from seatwright.workflows.practice_log import Photo, keep_photo, log_events
 
-__all__ = ["run_export", "run_import", "run_init", "run_log", "run_photo", "run_verify"]
+__all__ = ["run_export", "run_import", "run_init", "run_log", "run_photo"]
 
 
 def _print(kind: str, result: object) -> None:
@@ -31,7 +31,7 @@ def run_init(folder: Path, *, by: str, database: str | None, as_json: bool) -> i
 def run_import(folder: Path, case: Path, *, by: str, reason: str, as_json: bool) -> int:
     """Run `seatwright record import`."""
     record = wiring.open_record(folder)
-    files, source, base = wiring.open_case_files(case)
+    files, source, base = record_wiring.open_case_files(case)
     done = import_case(record, files, source, by=by, reason=reason, clock=wiring.SystemClock(), base=base)
     if as_json:
         _print("import", done)
@@ -87,7 +87,7 @@ def run_photo(
         teeth = tuple(int(unit) for unit in units.split(",") if unit.strip())
     except ValueError as error:
         raise InputError(f"--units {units!r} are no tooth numbers", hint="such as 43,44") from error
-    data, suffix = wiring.read_photo(file)
+    data, suffix = record_wiring.read_photo(file)
     receipt = keep_photo(
         record,
         lambda: wiring.open_case(folder / code),
@@ -100,25 +100,4 @@ def run_photo(
         _print("photo", receipt)
     else:
         _show.say(f"{code}: the photo is on the disk, with event {receipt.n_events}.")
-    return 0
-
-
-def run_verify(folder: Path, *, as_json: bool) -> int:
-    """Run `seatwright record verify`; damage is an error, told in full."""
-    with _show.progress_bar() as progress:
-        verified = wiring.verify_record(folder, progress=progress)
-    if verified.damages:
-        raise RecordError(
-            f"the record in {folder} is damaged in {len(verified.damages)} places",
-            hint="keep the folder as it is; restore the newest sound backup into another folder",
-            faults=[Fault(damage.where, damage.what, damage.do) for damage in verified.damages],
-        )
-    if as_json:
-        _print("verify", verified)
-    else:
-        _show.say(
-            f"Sound: {verified.n_entries} entries of {verified.n_cases} cases, {verified.n_documents} documents, "
-            f"{verified.n_files} files ({verified.n_bytes / 1e6:.1f} MB)."
-        )
-        _show.say(f"Head: entry {verified.head_seq}, {verified.head_hash}")
     return 0

@@ -159,8 +159,67 @@ def timeline(
 
 
 @record_app.command("verify")
-def verify(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
+def verify(
+    record: RecordPath = _HERE,
+    backups: Annotated[
+        Path | None, typer.Option("--backups", metavar="DIR", help="Prove these backups instead of the record.")
+    ] = None,
+    head: Annotated[
+        str | None, typer.Option("--head", metavar="NUMBER:HASH", help="A head noted earlier, which must still stand.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
     """Prove the chain of entries and every document, scan and photo."""
-    from seatwright.cli import _record
+    from seatwright.cli import _record_keep
 
-    return _record.run_verify(record, as_json=as_json)
+    return _record_keep.run_verify(record, backups=backups, head=head, as_json=as_json)
+
+
+@record_app.command("backup")
+def backup(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the backups go: another disk.")],
+    record: RecordPath = _HERE,
+    keep: Annotated[
+        str | None,
+        typer.Option("--keep", metavar="daily=7,...", help="How many daily, weekly, monthly, yearly ones stay."),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Make a backup; others may write meanwhile. Only scans that no earlier backup has are copied."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_backup(record, folder, keep=keep, as_json=as_json)
+
+
+@record_app.command("backups")
+def backups(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the backups are.")], as_json: AsJson = False
+) -> int:
+    """List the backups of a folder."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_backups(folder, as_json=as_json)
+
+
+@record_app.command("restore")
+def restore(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the backups are.")],
+    record: RecordPath = _HERE,
+    name: Annotated[str, typer.Option("--backup", metavar="NAME", help="Which one (default: the newest).")] = "",
+    database: Annotated[
+        str | None, typer.Option("--database", metavar="URL", help="PostgreSQL database for a new folder.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Restore a backup into a new folder, or bring an older record up to it; never over a newer one."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_restore(folder, record, name=name, database=database, as_json=as_json)
+
+
+@record_app.command("upgrade")
+def upgrade(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
+    """Bring a record written by an older version to this one's schema; make a backup first."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_upgrade(record, as_json=as_json)

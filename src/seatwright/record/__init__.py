@@ -1,17 +1,31 @@
 """Adapter to the practice record: cases, what happened to them, and their files, kept for good."""
 
+from seatwright.record._backup import BackedUp, back_up
 from seatwright.record._drafts import Drafts
 from seatwright.record._place import is_record_folder
-from seatwright.record._record import Record, create_record, open_record
+from seatwright.record._record import Record, create_record, open_record, upgrade_record
+from seatwright.record._restore import Restored, restore, verify_backups
+from seatwright.record._rotation import choose_kept, read_keep
+from seatwright.record._snapshots import BackupFolder, Snapshot
 from seatwright.record._verify import Damage, Verified, verify_record
 
 __all__ = [
+    "BackedUp",
+    "BackupFolder",
     "Damage",
     "Drafts",
     "Record",
+    "Restored",
+    "Snapshot",
     "Verified",
+    "back_up",
+    "choose_kept",
     "create_record",
     "is_record_folder",
     "open_record",
+    "read_keep",
+    "restore",
+    "upgrade_record",
+    "verify_backups",
     "verify_record",
 ]

@@ -26,7 +26,7 @@ from seatwright.record._tables import case_version, head, stored_case
 from seatwright.record._told import told
 from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
 
-__all__ = ["Record", "create_record", "open_record"]
+__all__ = ["Record", "create_record", "open_record", "upgrade_record"]
 
 
 class Record(Lists):
@@ -153,3 +153,19 @@ def open_record(folder: Path) -> Record:
             hint="connect the disk that holds it, or restore a backup",
         )
     return Record(place, opened)
+
+
+def upgrade_record(folder: Path) -> tuple[str, ...]:
+    """Bring the record of a folder to the schema of this version, in one transaction; return the steps taken.
+
+    Raises
+    ------
+    RecordError
+        It was written by a newer version, or cannot be written.
+    """
+    opened = Database(read_place(folder).address)
+    try:
+        with opened.writing() as connection:
+            return upgrade_schema(connection)
+    finally:
+        opened.close()

@@ -8,7 +8,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from sqlalchemy import Connection, Row, func, select, text
+from sqlalchemy import Connection, Row, Table, func, select, text
 
 from seatwright.progress import SILENT, Progress
 from seatwright.record._blobs import FileStore
@@ -18,7 +18,7 @@ from seatwright.record._moments import read_moment, write_moment
 from seatwright.record._tables import case_file, case_version, document, entry, head, stored_case, stored_file
 from seatwright.record._told import told
 
-__all__ = ["Damage", "Verified", "verify_record"]
+__all__ = ["Damage", "Verified", "verify_database", "verify_record"]
 
 _PAGE = 1000
 _MAX_DAMAGES = 1000  # judgement: beyond that a backup is restored, not read through
@@ -31,6 +31,11 @@ class Damage:
     where: str
     what: str
     do: str
+
+    @property
+    def damages(self) -> "tuple[Damage, ...]":
+        """Itself, where a proof could not even begin."""
+        return (self,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,19 +82,34 @@ def verify_record(
     progress : Progress
     """
     with database.reading() as connection:
-        damages = list(_check_database(connection, is_sqlite=database.is_sqlite))
-        n_entries, last_hash, found = _check_chain(connection, progress)
-        damages += found
-        damages += _check_head(connection, n_entries, last_hash, known_head)
-        n_documents, found = _check_documents(connection)
-        damages += found
-        damages += _check_cases(connection)
-        n_cases = connection.execute(select(func.count()).select_from(stored_case)).scalar_one()
+        damages, last = _check_rows(connection, database.is_sqlite, known_head, progress)
+        n_documents = _count(connection, document)
+        n_cases = _count(connection, stored_case)
         n_files, n_bytes, n_unused, found = _check_files(connection, store, progress)
         damages += found
-    return Verified(
-        n_entries, n_cases, n_documents, n_files, n_bytes, n_unused, n_entries, last_hash, tuple(damages[:_MAX_DAMAGES])
-    )
+    seq, digest = last
+    return Verified(seq, n_cases, n_documents, n_files, n_bytes, n_unused, seq, digest, tuple(damages[:_MAX_DAMAGES]))
+
+
+def verify_database(connection: Connection, *, is_sqlite: bool) -> tuple[Damage, ...]:
+    """Return what is wrong with chain, documents and index, the files aside."""
+    return tuple(_check_rows(connection, is_sqlite, None, SILENT)[0])
+
+
+def _check_rows(
+    connection: Connection, is_sqlite: bool, known_head: tuple[int, str] | None, progress: Progress
+) -> tuple[list[Damage], tuple[int, str]]:
+    damages = list(_check_database(connection, is_sqlite=is_sqlite))
+    n_entries, last_hash, found = _check_chain(connection, progress)
+    damages += found
+    damages += _check_head(connection, n_entries, last_hash, known_head)
+    damages += _check_documents(connection)
+    damages += _check_cases(connection)
+    return damages, (n_entries, last_hash)
+
+
+def _count(connection: Connection, table: Table) -> int:
+    return int(connection.execute(select(func.count()).select_from(table)).scalar_one())
 
 
 def _check_database(connection: Connection, *, is_sqlite: bool) -> Iterator[Damage]:
@@ -156,19 +176,17 @@ def _check_head(
             yield Damage(f"entry {seq}", what, _RESTORE)
 
 
-def _check_documents(connection: Connection) -> tuple[int, list[Damage]]:
-    damages: list[Damage] = []
-    n_documents, last = 0, ""
+def _check_documents(connection: Connection) -> Iterator[Damage]:
+    last = ""
     while True:
         rows = connection.execute(
             select(document).where(document.c.sha256 > last).order_by(document.c.sha256).limit(_PAGE // 10)
         ).all()
         if not rows:
-            return n_documents, damages
+            return
         for row in rows:
-            n_documents += 1
             if hashlib.sha256(row.content).hexdigest() != row.sha256:
-                damages.append(Damage(f"document {row.sha256[:12]}", "is not what was recorded", _RESTORE))
+                yield Damage(f"document {row.sha256[:12]}", "is not what was recorded", _RESTORE)
         last = rows[-1].sha256
 
 
