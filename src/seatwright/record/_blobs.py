@@ -102,7 +102,7 @@ class FileStore:
     def clear_partial(self) -> int:
         """Remove what interrupted writers left; return how many. A file that is being written is let alone."""
         n_cleared = 0
-        for path in sorted(self._partial.iterdir()):
+        for path in sorted(self._partial.glob("*")):
             try:
                 descriptor = os.open(path, os.O_RDWR)
             except FileNotFoundError:
@@ -127,6 +127,7 @@ class FileStore:
 
     @contextmanager
     def _partial_file(self) -> Iterator[tuple[Path, int]]:
+        self._partial.mkdir(exist_ok=True)
         while True:
             path = self._partial / secrets.token_hex(12)
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o644)
