@@ -24,7 +24,7 @@ from seatwright.case import (
 from seatwright.cli._today import run_live
 from seatwright.errors import CaseError, ConflictError, InputError
 from seatwright.pour import Band
-from seatwright.pour.timetable import check_timetable
+from seatwright.pour.timetable import check_timetable, verdict_of
 from seatwright.workflows.edited import check_edited
 from seatwright.workflows.timetable import PlanSettings, cards_in_order, plan_bench_day, timetable_envelope
 from seatwright.workflows.today import LiveDay
@@ -97,6 +97,14 @@ def test_seven_crowns_in_alginate_do_not_fit_one_pair_of_hands_and_an_elastomer_
     assert silicone.helps
     hands = [remedy for change, remedy in remedies.items() if "pair" in change]
     assert len(hands) == 1
+    verdict = verdict_of(day.timetable, zone=day.zone)
+    assert verdict.startswith(f"Not feasible with these hands and materials: past its window {PICK_UP}")
+    assert day.timetable.findings[0].do.startswith("In time with: addition silicone")
+
+
+def test_evening_before_a_day_that_fits_says_feasible_and_how_few_hands_would_do(evening) -> None:
+    assert verdict_of(evening.timetable, zone=evening.zone).startswith("Feasible")
+    assert evening.timetable.hands_needed == 1
 
 
 def test_alginate_waits_wrapped_and_a_poured_one_humid(morning) -> None:

@@ -17,7 +17,7 @@ from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._commands import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Severity
-from seatwright.pour.timetable import verdict_of
+from seatwright.pour.timetable import Timetable, verdict_of
 from seatwright.progress import SILENT
 from seatwright.workflows.edited import check_edited
 from seatwright.workflows.ports import CaseSource
@@ -147,7 +147,10 @@ def show_timetable(day: BenchDay) -> None:
     """Print the verdict, then who does what when, then how things wait, the risks and what would help."""
     console = Console(highlight=False, file=sys.stdout)
     timetable = day.timetable
-    console.print(f"[bold]{escape(verdict_of(day.timetable, zone=day.zone))}[/bold]", soft_wrap=True)
+    for hold in day.holds:
+        console.print(f"[bold]Held, not planned: {escape(hold.what)}[/bold] {escape(hold.do)}", soft_wrap=True)
+    console.print(f"[bold]{escape(verdict_of(timetable, zone=day.zone))}[/bold]", soft_wrap=True)
+    _show_remedies(console, timetable)
     table = Table(box=None, pad_edge=False)
     for column in ("from", "to", "who", "what", "impression", "with"):
         table.add_column(column, overflow="fold")
@@ -170,10 +173,28 @@ def show_timetable(day: BenchDay) -> None:
         if miss.kind == "window":
             held = f", {miss.reserve_min:.0f} min held back" if miss.reserve_min else ""
             console.print(f"chance of missing {escape(miss.what)}: {100 * miss.chance:.0f} %{held}", soft_wrap=True)
-    for remedy in timetable.remedies:
-        mark = "helps" if remedy.helps else "does not help"
-        console.print(f"{escape(remedy.change)}: {mark} ({escape(remedy.detail)})", soft_wrap=True)
     _show.show_findings([f for f in timetable.findings if f.severity is not Severity.NOTE])
+
+
+def _show_remedies(console: Console, timetable: Timetable) -> None:
+    """Print what would make it so, then in one line what was tried in vain."""
+    late = [remedy for remedy in timetable.remedies if not remedy.about]
+    for remedy in sorted((r for r in late if r.helps), key=lambda r: r.n_late):
+        console.print(f"  with {escape(remedy.change)}: {escape(remedy.detail)}", soft_wrap=True)
+    vain = [remedy.change for remedy in late if not remedy.helps]
+    if vain:
+        console.print(f"  does not help: {escape('; '.join(vain))}", soft_wrap=True)
+    for remedy in timetable.remedies:
+        if remedy.about and remedy.helps:
+            name = escape(remedy.about.split("/")[-1])
+            console.print(f"  {name}, with {escape(remedy.change)}: {escape(remedy.detail)}", soft_wrap=True)
+    if timetable.hands_needed is not None:
+        pairs = (
+            "1 pair of hands that does"
+            if timetable.hands_needed == 1
+            else (f"{timetable.hands_needed} pairs of hands that each do")
+        )
+        console.print(f"  {pairs} everything would do at a typical pace", soft_wrap=True)
 
 
 def _clock(moment: datetime, day: BenchDay) -> str:

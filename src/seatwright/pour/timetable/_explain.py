@@ -84,7 +84,11 @@ def find_findings(problem: Problem, timetable: Timetable) -> tuple[Finding, ...]
     """Return what the person must know: lost windows, oversteps, thin reserves, an unproven plan."""
     found = [_late_finding(timetable, late) for late in timetable.late]
     found += [_overstep_finding(over) for over in timetable.oversteps]
-    found += [_miss_finding(miss) for miss in timetable.misses if miss.chance > 0.05 and not _is_late(timetable, miss)]
+    found += [
+        _miss_finding(timetable, miss)
+        for miss in timetable.misses
+        if miss.chance > 0.05 and not _is_late(timetable, miss)
+    ]
     if not timetable.proven:
         gaps = ", ".join(f"{g.name} {g.value} {g.unit}, at best {g.bound}" for g in timetable.goals if not g.is_proven)
         what = f"The plan is good but not proven best: {gaps}."
@@ -119,19 +123,30 @@ def _late_finding(timetable: Timetable, late: Late) -> Finding:
 
 
 def _advice(late: Late, remedies: tuple[Remedy, ...]) -> str:
-    helping = [remedy.change for remedy in remedies if remedy.helps]
+    helping = [remedy for remedy in remedies if remedy.helps and not remedy.about]
+    enough = [remedy.change for remedy in helping if remedy.n_late == 0]
+    if enough:
+        return f"In time with: {'; or '.join(enough[:3])}."
     if helping:
-        return f"In time with: {'; or '.join(helping[:3])}."
+        return f"Better, but not enough, with: {'; or '.join(remedy.change for remedy in helping[:3])}."
     if late.band is Band.BEYOND:
         return "Take it again; keep it out of this round."
     return "Pour it last, or take it again."
 
 
-def _miss_finding(miss: Miss) -> Finding:
+def _miss_finding(timetable: Timetable, miss: Miss) -> Finding:
     severity = Severity.CAUTION if miss.chance < 0.2 else Severity.WARNING
     what = f"{miss.what}: missed in {100 * miss.chance:.0f} of 100 such days."
     held = f"; {miss.reserve_min:.0f} min are held back" if miss.reserve_min else ""
     why = f"from the spread of durations, {miss.n_runs} simulated runs{held}"
-    return Finding(
-        f"timetable-risk-{miss.kind}", severity, what, why, "Start with it, or bring more hands.", COMMON_PRACTICE
-    )
+    if miss.kind == "lag":
+        do = "Have somebody free when it ends, or begin the step before it later."
+        return Finding("timetable-risk-lag", severity, what, why, do, COMMON_PRACTICE)
+    about = [remedy for remedy in timetable.remedies if remedy.about == miss.what]
+    helping = [f"{remedy.change} ({remedy.detail})" for remedy in about if remedy.helps]
+    do = "Pour it first, without a pause."
+    if helping:
+        do = f"Less often with: {'; or '.join(helping[:3])}."
+    elif about:
+        do = f"{do} Tried without success: {', '.join(remedy.change for remedy in about)}."
+    return Finding("timetable-risk-window", severity, what, why, do, COMMON_PRACTICE, miss.what.split("/")[-1])

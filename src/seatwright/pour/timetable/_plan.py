@@ -21,11 +21,12 @@ from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._pins import pin_facts
 from seatwright.pour.timetable._problem import Problem
 from seatwright.pour.timetable._pushed import pushed_solution
-from seatwright.pour.timetable._remedies import find_remedies
+from seatwright.pour.timetable._remedies import count_hands, find_remedies, is_planned
 from seatwright.pour.timetable._repair import repair_places
+from seatwright.pour.timetable._risks import RISK, find_risk_remedies
 from seatwright.pour.timetable._simulate import simulate_misses
 from seatwright.pour.timetable._solve import Solution, solve_problem
-from seatwright.pour.timetable._timetable import Miss, Timetable
+from seatwright.pour.timetable._timetable import Miss, Remedy, Timetable
 from seatwright.pour.timetable._validate import require_sound
 from seatwright.pour.timetable._waits import find_waits
 from seatwright.progress import SILENT, Progress
@@ -33,7 +34,6 @@ from seatwright.progress import SILENT, Progress
 __all__ = ["PlanOptions", "make_timetable", "replan"]
 
 _OTHER_HANDS_S = 600  # judgement: another person or machine disturbs as much as ten minutes of shift
-_RISK = 0.05  # judgement: a window missed in one of twenty such days is worth a reserve
 _ROUNDS = 2  # judgement: a second look at the reserves; more gain nothing
 _LONGEST_RESERVE = 0.5  # judgement: never more than half of a window
 
@@ -98,21 +98,41 @@ def make_timetable(
     timetable = _solve(problem, options, progress.part(0.0, 0.5))
     if options.n_runs and rng is not None:
         problem, timetable = _hold_reserves(problem, timetable, options, rng, progress=progress.part(0.5, 0.8))
-    if options.remedies_s and timetable.late:
-        remedies = find_remedies(
-            problem,
-            timetable,
-            alternatives=options.alternatives() if options.alternatives else None,
-            limit_s=options.remedies_s,
-            progress=progress.part(0.8, 1.0),
-        )
-        timetable = replace(timetable, remedies=remedies)
+    if options.remedies_s:
+        timetable = _with_remedies(problem, timetable, options, rng, progress=progress.part(0.8, 1.0))
     return problem, _finish(problem, timetable, options)
 
 
 def _solve(problem: Problem, options: PlanOptions, progress: Progress) -> Timetable:
     solution = solve_problem(problem, limit_s=options.limit_s, progress=progress)
     return assemble_timetable(problem, solution, now=problem.origin)
+
+
+def _with_remedies(
+    problem: Problem,
+    timetable: Timetable,
+    options: PlanOptions,
+    rng: np.random.Generator | None,
+    *,
+    progress: Progress,
+) -> Timetable:
+    """Add what would help: for late pours, else for windows that a slow day would miss; and the hands needed."""
+    risky = rng is not None and any(m.kind == "window" and m.chance > RISK for m in timetable.misses)
+    others = options.alternatives() if options.alternatives and (timetable.late or risky) else None
+    remedies: tuple[Remedy, ...] = ()
+    if timetable.late:
+        remedies = find_remedies(problem, timetable, alternatives=others, limit_s=options.remedies_s, progress=progress)
+    elif risky and rng is not None:
+        remedies = find_risk_remedies(
+            problem,
+            timetable.misses,
+            seed=int(rng.integers(2**32)),
+            alternatives=others,
+            limit_s=options.remedies_s,
+            progress=progress,
+        )
+    hands = count_hands(problem) if any(is_planned(window) for window in problem.windows) else None
+    return replace(timetable, remedies=remedies, hands_needed=hands)
 
 
 def _finish(problem: Problem, timetable: Timetable, options: PlanOptions) -> Timetable:
@@ -150,7 +170,7 @@ def _risk(problem: Problem, timetable: Timetable) -> float:
 
 
 def _with_reserves(problem: Problem, timetable: Timetable) -> Problem:
-    risky = {miss.what for miss in timetable.misses if miss.kind == "window" and miss.chance > _RISK}
+    risky = {miss.what for miss in timetable.misses if miss.kind == "window" and miss.chance > RISK}
     lost = {f"{late.case}/{late.impression}" for late in timetable.late}
     ends = {row.id: row.end for row in timetable.tasks}
     windows = []

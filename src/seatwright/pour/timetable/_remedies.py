@@ -13,14 +13,16 @@ from seatwright.pour.timetable._solve import Solution, solve_problem
 from seatwright.pour.timetable._timetable import Remedy, Timetable
 from seatwright.progress import SILENT, Progress
 
-__all__ = ["find_remedies", "with_more_hands"]
+__all__ = ["Change", "changes_of", "count_hands", "find_remedies", "is_planned", "with_more_hands"]
 
 _MOST_HANDS = 4  # judgement: more extra pairs of hands are not to be had on a day
 _EACH_S = 1.0  # judgement: time to try one change
 
 
 @dataclass(frozen=True, slots=True)
-class _Try:
+class Change:
+    """A change to try: what it is, and the problem with it."""
+
     change: str
     problem: Problem
 
@@ -58,35 +60,73 @@ def find_remedies(
     if not timetable.late:
         return ()
     base = sum(late.band is Band.BEYOND for late in timetable.late), len(timetable.late)
-    found: list[Remedy] = []
-    used_s = 0.0
+    search = _Search(base, limit_s, progress)
     is_open = any(late.window_end > timetable.now for late in timetable.late)
+    others = changes_of(problem, alternatives) if is_open else []
+    hands: list[Remedy] = []
     for n_more in range(1, _MOST_HANDS + 1) if is_open else ():
-        remedy, seconds = _attempt(_Try(_hands(n_more), with_more_hands(problem, n_more)), base, progress)
-        used_s += seconds
-        if n_more > 1:
-            found = found[:-1]
-        found.append(remedy)
-        if remedy.n_late == 0 or used_s > limit_s / 2:
+        hands = [search.attempt(Change(_hands(n_more), with_more_hands(problem, n_more)))]
+        if hands[0].n_late == 0 or search.used_s > limit_s / 2:
             break
-    tries = _without_late(problem, timetable)
-    if is_open:
-        tries += [*_more_equipment(problem), *_longer_visit(problem)]
-        tries += [_Try(change, other) for change, other in (alternatives or {}).items()]
-    for attempt in tries:
-        if used_s > limit_s:
-            break
-        remedy, seconds = _attempt(attempt, base, progress)
-        used_s += seconds
-        found.append(remedy)
+    found = [*hands, *(search.attempt(c) for c in (*others, *_without_late(problem, timetable)) if search.has_time)]
+    if is_open and not any(remedy.n_late == 0 and remedy.change != _given_up(problem, timetable) for remedy in found):
+        found += _together(search, alternatives or {})
     return tuple(found)
+
+
+def changes_of(problem: Problem, alternatives: Mapping[str, Problem] | None) -> list[Change]:
+    """Return the single changes that can be tried but for more hands: equipment, a longer visit, the caller's own."""
+    mine = [*_more_equipment(problem), *_longer_visit(problem)]
+    return [*mine, *(Change(change, other) for change, other in (alternatives or {}).items())]
+
+
+@dataclass(slots=True)
+class _Search:
+    """Tries changes for the number of late pours, and minds the time."""
+
+    base: tuple[int, int]
+    limit_s: float
+    progress: Progress
+    used_s: float = 0.0
+
+    @property
+    def has_time(self) -> bool:
+        return self.used_s <= self.limit_s
+
+    def attempt(self, change: Change) -> Remedy:
+        remedy, seconds = _attempt(change, self.base, self.progress)
+        self.used_s += seconds
+        return remedy
+
+
+def _together(search: _Search, alternatives: Mapping[str, Problem]) -> list[Remedy]:
+    """Return the first that suffices of more hands together with another change; empty when none does."""
+    for n_more in range(1, _MOST_HANDS + 1):
+        for change, other in alternatives.items():
+            if not search.has_time:
+                return []
+            words = f"{_hands(n_more)}, and {change}"
+            remedy = search.attempt(Change(words, with_more_hands(other, n_more)))
+            if remedy.n_late == 0:
+                return [remedy]
+    return []
+
+
+def count_hands(problem: Problem) -> int | None:
+    """Return the fewest pairs of hands, each able to do everything and without a break, with which no pour is late."""
+    nobody = replace(problem, workers=())
+    for n_hands in range(1, len(problem.workers) + _MOST_HANDS + 1):
+        remedy, _ = _attempt(Change("", with_more_hands(nobody, n_hands)), (0, 0), SILENT)
+        if remedy.n_late == 0:
+            return n_hands
+    return None
 
 
 def _hands(n_more: int) -> str:
     return "one more pair of hands" if n_more == 1 else f"{n_more} more pairs of hands"
 
 
-def _attempt(attempt: _Try, base: tuple[int, int], progress: Progress) -> tuple[Remedy, float]:
+def _attempt(attempt: Change, base: tuple[int, int], progress: Progress) -> tuple[Remedy, float]:
     try:
         solution = solve_problem(attempt.problem, limit_s=_EACH_S, goals=("late",), progress=progress)
     except CannotCompute as error:
@@ -103,11 +143,11 @@ def _bands(problem: Problem, solution: Solution) -> list[Band]:
     return [window.bands[solution.bands[window.task]].band for window in problem.windows]
 
 
-def _more_equipment(problem: Problem) -> list[_Try]:
+def _more_equipment(problem: Problem) -> list[Change]:
     used = dict.fromkeys(kind for task in problem.tasks if task.pin is None for kind in task.needs)
     places = {machine.kind for machine in problem.machines if machine.is_place}
     return [
-        _Try(
+        Change(
             f"a second {kind.replace('_', ' ')}",
             replace(problem, machines=(*problem.machines, Machine(f"{kind} extra", kind))),
         )
@@ -116,7 +156,7 @@ def _more_equipment(problem: Problem) -> list[_Try]:
     ]
 
 
-def _without_late(problem: Problem, timetable: Timetable) -> list[_Try]:
+def _without_late(problem: Problem, timetable: Timetable) -> list[Change]:
     """Return the others alone: what giving up, or retaking later, does for the rest."""
     lost = {(late.case, late.impression) for late in timetable.late}
     if len(lost) == len(problem.windows):
@@ -128,16 +168,23 @@ def _without_late(problem: Problem, timetable: Timetable) -> list[_Try]:
         lags=tuple(lag for lag in problem.lags if lag.first not in gone and lag.second not in gone),
         windows=tuple(window for window in problem.windows if (window.case, window.impression) not in lost),
     )
+    return [Change(_given_up(problem, timetable), rest)]
+
+
+def _given_up(problem: Problem, timetable: Timetable) -> str:
+    lost = {(late.case, late.impression) for late in timetable.late}
     names = ", ".join(sorted(name for _, name in lost))
-    return [_Try(f"{names} taken again later", rest)]
+    is_out = any(not is_planned(w) for w in problem.windows if (w.case, w.impression) in lost)
+    return f"{names} taken again later" if is_out else f"{names} at another visit"
 
 
-def _longer_visit(problem: Problem) -> list[_Try]:
+def _longer_visit(problem: Problem) -> list[Change]:
     eased = tuple(lag for lag in problem.lags if lag.id != "one-visit")
-    if len(eased) == len(problem.lags) or not any(_is_planned(window) for window in problem.windows):
+    if len(eased) == len(problem.lags) or not any(is_planned(window) for window in problem.windows):
         return []
-    return [_Try("the opposing arch at another time", replace(problem, lags=eased))]
+    return [Change("the opposing arch at another time", replace(problem, lags=eased))]
 
 
-def _is_planned(window: Window) -> bool:
+def is_planned(window: Window) -> bool:
+    """Tell whether the impression is still to be taken."""
     return window.out_s is None

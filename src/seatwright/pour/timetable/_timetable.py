@@ -98,13 +98,15 @@ class Miss:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """A change that was tried, and whether everything then fits."""
+    """A change that was tried, and what it does for the late pours, or for the chance of missing a window."""
 
     change: str
     n_late: int
     is_proven: bool
     helps: bool
     detail: str = ""
+    about: str = ""
+    """``case/impression`` whose chance of a miss it was tried for; empty: the late pours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,8 @@ class Timetable:
     solver_s: float
     misses: tuple[Miss, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    hands_needed: int | None = None
+    """Fewest pairs of hands, each able to do everything, with which no pour is late; None: not counted, or none."""
     changes: tuple[str, ...] = ()
     """What is different from the timetable before, one line each."""
     findings: tuple[Finding, ...] = ()

@@ -2,6 +2,7 @@
 
 from datetime import datetime, tzinfo
 
+from seatwright.pour.timetable._risks import RISK
 from seatwright.pour.timetable._timetable import Late, Timetable
 
 __all__ = ["verdict_of"]
@@ -20,10 +21,24 @@ def verdict_of(timetable: Timetable, *, zone: tzinfo) -> str:
         return "Nothing is left to do."
     end = _shown(max(row.end for row in timetable.tasks), timetable, zone)
     proven = "proven: nothing better exists" if timetable.proven else "not proven best within the time given"
+    names = ", ".join(f"{_name(late, timetable)} by {late.by_min:.0f} min" for late in timetable.late)
+    if _is_evening_before(timetable):
+        if timetable.late:
+            return f"Not feasible with these hands and materials: past its window {names}. Done at {end} ({proven})."
+        risky = (miss for miss in timetable.misses if miss.kind == "window" and miss.chance > RISK)
+        thin = ", ".join(miss.what.split("/")[-1] for miss in risky)
+        head = f"Feasible, but thin for {thin}" if thin else "Feasible with these hands"
+        return f"{head}: every pour in its window. Done at {end} ({proven})."
     if not timetable.late:
         return f"Every pour in its window. Done at {end} ({proven})."
-    names = ", ".join(f"{_name(late, timetable)} by {late.by_min:.0f} min" for late in timetable.late)
     return f"Does not fit: past its window {names}. Done at {end} ({proven})."
+
+
+def _is_evening_before(timetable: Timetable) -> bool:
+    """Tell whether nothing has been taken yet: every impression that is poured is also taken in this plan."""
+    taken = {(r.case, r.impression) for r in timetable.tasks if r.steps == ("take",) and not r.is_fixed}
+    poured = {(r.case, r.impression) for r in timetable.tasks if "pour" in r.steps}
+    return bool(poured) and poured <= taken
 
 
 def _name(late: Late, timetable: Timetable) -> str:

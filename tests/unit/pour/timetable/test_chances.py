@@ -1,5 +1,6 @@
 """The simulation agrees with closed forms, and reserves are held where they help."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -25,6 +26,7 @@ from seatwright.pour.timetable import (
     simulate_misses,
     with_more_hands,
 )
+from seatwright.pour.timetable._remedies import count_hands
 from seatwright.pour.timetable._simulate import draw_durations
 
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -141,3 +143,35 @@ def test_giving_up_what_is_late_saves_the_others_and_a_better_storage_is_tried()
 def test_nothing_is_tried_when_nothing_is_late() -> None:
     problem, timetable = planned(Problem(NOW, (Task("a", "a", 60, skill="work"),), workers=HANDS))
     assert find_remedies(problem, timetable) == ()
+
+
+def test_two_changes_are_tried_together_when_none_suffices_alone() -> None:
+    tasks = tuple(Task(n, n, 300, "C", n, skill="work") for n in "ab")
+    short = Problem(NOW, tasks, workers=HANDS, windows=(window("a", 4), window("b", 4)))
+    quick = replace(short, tasks=tuple(replace(task, duration_s=200) for task in tasks))
+    problem, timetable = planned(short)
+    found = find_remedies(problem, timetable, alternatives={"quicker dies": quick})
+    assert [r.change for r in found if r.n_late == 0] == ["one more pair of hands, and quicker dies"]
+
+
+def test_fewest_hands_are_counted_whatever_the_bench_has() -> None:
+    tasks = tuple(Task(n, n, 300, skill="work") for n in "abc")
+    assert count_hands(Problem(NOW, tasks, workers=HANDS, windows=tuple(window(n, 5) for n in "abc"))) == 3
+    assert count_hands(Problem(NOW, tasks, workers=HANDS, windows=tuple(window(n, 15) for n in "abc"))) == 1
+    assert count_hands(Problem(NOW, tasks, workers=HANDS, windows=tuple(window(n, 4) for n in "abc"))) is None
+
+
+def test_change_that_makes_a_miss_rare_is_found_and_a_useless_one_is_told_as_such() -> None:
+    spread = Duration(2, 4, 10)
+    tasks = tuple(Task(n, n, 240, "C", n, skill="work", spread=spread) for n in "ab")
+    problem = Problem(NOW, tasks, workers=HANDS, windows=(window("a", 60), window("b", 9)))
+    chained = replace(problem, lags=(Lag("order", "a", "b"),))
+    wider = replace(chained, windows=(window("a", 60), window("b", 60)))
+    options = PlanOptions(limit_s=60, n_runs=1000, remedies_s=10, alternatives=lambda: {"a longer window": wider})
+    _, timetable = make_timetable(chained, options=options, rng=np.random.default_rng(1))
+    found = {r.change: r for r in timetable.remedies}
+    assert {r.about for r in found.values()} == {"C/b"}
+    assert found["a longer window"].helps
+    assert not found["one more pair of hands"].helps  # one comes after the other, whoever does it
+    risk = next(f for f in timetable.findings if f.id == "timetable-risk-window")
+    assert "a longer window" in risk.do
