@@ -17,6 +17,8 @@ from seatwright.case import (
     Person,
     Poured,
     Skill,
+    StepFinished,
+    StepStarted,
     Storage,
     StorageChanged,
     fold_events,
@@ -119,6 +121,23 @@ def test_cards_stand_in_the_order_of_the_timetable(morning) -> None:
     ids = [row.id for row in morning.timetable.tasks]
     assert [row.id for row, _ in listed] == [i for i in ids if i in {row.id for row, _ in listed}]
     assert all(cards for _, cards in listed)
+
+
+def test_durations_are_learned_from_what_is_over_and_from_other_cases(morning) -> None:
+    slow = [
+        ImpressionOut(seq=1, at=minutes(0), by="dentist", impression=OPPOSING),
+        StepStarted(seq=2, at=minutes(1), by="technician", impression=OPPOSING, step="weigh"),
+        StepFinished(seq=3, at=minutes(4), by="technician", impression=OPPOSING, step="weigh"),
+    ]
+    other = source(slow, now=minutes(60), code="DEMO-9")
+    settings = PlanSettings(limit_s=60, n_runs=0, remedies_s=0)
+    day = plan_bench_day([source()], now=None, clock=CLOCK, settings=settings, learn=[other])
+    pace = next(pace for pace in day.paces if pace.step == "weigh")
+    assert (pace.n_measured, pace.factor) == (1, pytest.approx(1.5 ** (1 / 5)))
+    assert day.problem.task(f"DEMO-1/{PICK_UP}/weigh").spread.typical_min == pytest.approx(2 * pace.factor)
+    live = LiveDay(day, {"DEMO-1": MemoryLog()})
+    live.press("0", now=minutes(1))
+    assert live.problem.task(f"DEMO-1/{PICK_UP}/weigh").spread.typical_min == pytest.approx(2 * pace.factor)
 
 
 def test_two_cases_share_one_bench() -> None:

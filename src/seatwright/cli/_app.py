@@ -179,6 +179,9 @@ def timetable(
     cards: Annotated[
         Path | None, typer.Option("--cards", metavar="DIR", help="Also write step-cards.pdf here, in order of work.")
     ] = None,
+    learn: Annotated[
+        list[Path] | None, typer.Option("--learn", metavar="CASE", help="Learn durations from this case's log too.")
+    ] = None,
     check: Annotated[
         Path | None, typer.Option("--check", metavar="FILE", help="Check this timetable (JSON) instead of planning.")
     ] = None,
@@ -189,7 +192,9 @@ def timetable(
     """Say who does what when, so that no pour passes its window; proven best, or with the bound."""
     from seatwright.cli import _timetable
 
-    options = _timetable.TimetableOptions(limit_s=limit_s, n_runs=runs, svg=svg, cards=cards, check=check)
+    options = _timetable.TimetableOptions(
+        limit_s=limit_s, n_runs=runs, svg=svg, cards=cards, check=check, learn=tuple(learn or ())
+    )
     return _timetable.run_timetable(cases, bench=bench, now=now, options=options, strict=strict, as_json=as_json)
 
 

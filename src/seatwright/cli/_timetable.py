@@ -25,6 +25,8 @@ from seatwright.workflows.timetable import BenchDay, PlanSettings, plan_bench_da
 
 __all__ = ["TimetableOptions", "open_cases", "run_timetable", "show_timetable"]
 
+_SHOWN_PACE = 0.05
+
 
 def open_cases(cases: Sequence[Path], *, bench: Path | None) -> list[CaseSource]:
     """Return the sources of the case folders, all with the bench given, if any."""
@@ -49,6 +51,8 @@ class TimetableOptions:
         Folder, which is made, for the step cards in order as ``step-cards.pdf``.
     check : Path or None
         JSON of a timetable, as this command prints it, perhaps edited: checked against every rule instead of planned.
+    learn : tuple of Path
+        Other case folders whose logs teach durations.
     """
 
     limit_s: float = 10.0
@@ -56,6 +60,7 @@ class TimetableOptions:
     svg: Path | None = None
     cards: Path | None = None
     check: Path | None = None
+    learn: tuple[Path, ...] = ()
 
 
 def run_timetable(
@@ -91,7 +96,14 @@ def run_timetable(
     sources = open_cases(cases, bench=bench)
     with _show.progress_bar() as progress:
         shown = SILENT if as_json else progress
-        day = plan_bench_day(sources, now=parse_now(now), clock=wiring.SystemClock(), settings=settings, progress=shown)
+        day = plan_bench_day(
+            sources,
+            now=parse_now(now),
+            clock=wiring.SystemClock(),
+            settings=settings,
+            learn=open_cases(asked.learn, bench=None),
+            progress=shown,
+        )
     if asked.check is not None:
         return _run_check(day, asked.check, strict=strict, as_json=as_json)
     if asked.svg is not None:
@@ -173,6 +185,11 @@ def show_timetable(day: BenchDay) -> None:
         if miss.kind == "window":
             held = f", {miss.reserve_min:.0f} min held back" if miss.reserve_min else ""
             console.print(f"chance of missing {escape(miss.what)}: {100 * miss.chance:.0f} %{held}", soft_wrap=True)
+    for pace in day.paces:
+        left_out = f", {pace.n_left_out} left out" if pace.n_left_out else ""
+        if pace.n_left_out or abs(pace.factor - 1) >= _SHOWN_PACE:
+            name = escape(pace.step.replace("-", " "))
+            console.print(f"learned: {name} takes {pace.factor:.2f} x the table, n = {pace.n_measured}{left_out}")
     _show.show_findings([f for f in timetable.findings if f.severity is not Severity.NOTE])
 
 

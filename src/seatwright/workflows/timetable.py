@@ -1,7 +1,7 @@
 """The bench timetable of one or several cases: load, pour and dies, plan; and replan from what happened since."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, tzinfo
 from typing import NoReturn
 
@@ -13,6 +13,7 @@ from seatwright.findings import Finding, sort_findings
 from seatwright.pour import ImpressionPhase
 from seatwright.pour.timetable import (
     Fact,
+    Pace,
     Placed,
     PlanOptions,
     Problem,
@@ -28,6 +29,7 @@ from seatwright.pour.timetable import (
 from seatwright.progress import SILENT, Progress
 from seatwright.workflows._alternatives import alternatives_of
 from seatwright.workflows._bench_works import cards_of, works_of
+from seatwright.workflows._learned import past_days, past_of_cases
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
@@ -58,12 +60,15 @@ class PlanSettings:
         Of the simulation.
     remedies_s : float
         Time for trying what would help when something is late.
+    past : tuple of Problem
+        Other days to learn durations from.
     """
 
     limit_s: float = 10.0
     n_runs: int = 2000
     seed: int = 1
     remedies_s: float = 10.0
+    past: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +86,10 @@ class BenchDay:
     """Every step card by case, impression, step and unit."""
     inputs: tuple[InputFile, ...]
     findings: tuple[Finding, ...]
+    paces: tuple[Pace, ...] = ()
+    """What was learned of each measured step."""
+    past: tuple[Problem, ...] = ()
+    """Days that are over, which it was learned from."""
     holds: tuple[Finding, ...] = ()
     """Why impressions are left out: a crown of theirs is missing, left or loose."""
 
@@ -91,9 +100,12 @@ def plan_bench_day(
     now: datetime | None,
     clock: Clock,
     settings: PlanSettings | None = None,
+    learn: Sequence[CaseSource] = (),
     progress: Progress = SILENT,
 ) -> BenchDay:
     """Plan the bench for all impressions of all cases that are not separated yet.
+
+    Durations are those of the table at the pace that the logs show: of these cases, and of those in `learn`.
 
     Raises
     ------
@@ -103,7 +115,10 @@ def plan_bench_day(
         A case is faulty, the cases' benches differ, or no timetable can be made of them.
     """
     progress.report(0.0, "reading the cases")
-    return plan_day_of(_load_plans(sources, now=now, clock=clock), settings=settings, progress=progress)
+    plans = _load_plans(sources, now=now, clock=clock)
+    settings = settings or PlanSettings()
+    settings = replace(settings, past=(*settings.past, *past_of_cases(learn, now=now, clock=clock)))
+    return plan_day_of(plans, settings=settings, progress=progress)
 
 
 def plan_day_of(
@@ -119,12 +134,18 @@ def plan_day_of(
     if not works:
         _raise_nothing(holds)
     problem = build_problem(works, bench, now=moment, facts=facts)
-    problem = apply_paces(problem, learn_paces([problem]))
+    past = past_days(plans, bench, now=moment, today=frozenset((w.case, w.impression) for w in works))
+    past += settings.past
+    paces = learn_paces([*past, problem])
+    problem = apply_paces(problem, paces)
     options = PlanOptions(
         limit_s=settings.limit_s,
         n_runs=settings.n_runs,
         keep=keep_of(plans),
-        alternatives=lambda: alternatives_of(plans, bench, facts=facts, now=moment),
+        alternatives=lambda: {
+            name: apply_paces(other, paces)
+            for name, other in alternatives_of(plans, bench, facts=facts, now=moment).items()
+        },
         remedies_s=settings.remedies_s,
         zone=bench_zone(bench),
     )
@@ -140,6 +161,8 @@ def plan_day_of(
         timetable=timetable,
         facts=facts,
         cards=cards_of(works),
+        paces=paces,
+        past=tuple(past),
         holds=holds,
         inputs=tuple(file for plan in plans for file in _named(plan.bundle)),
         findings=sort_findings((*timetable.findings, *stops)),
@@ -200,4 +223,6 @@ def cards_in_order(day: BenchDay) -> tuple[tuple[Placed, tuple[StepCard, ...]], 
 
 def timetable_envelope(day: BenchDay) -> dict[str, object]:
     """Return the answer of ``seatwright timetable --json``."""
-    return make_envelope("timetable", inputs=day.inputs, result=day.timetable, findings=day.findings)
+    result = {field.name: getattr(day.timetable, field.name) for field in fields(day.timetable)}
+    result["paces"] = day.paces
+    return make_envelope("timetable", inputs=day.inputs, result=result, findings=day.findings)

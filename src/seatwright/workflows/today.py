@@ -251,7 +251,11 @@ class LiveDay:
         self._base = self.record.problem(now)
         before, facts = self.timetable, self.record.facts(now)
         options = PlanOptions(
-            limit_s=_REPLAN_S, keep=keep_of(self.day.plans), zone=self.day.zone, may_move_close=may_move_close
+            limit_s=_REPLAN_S,
+            keep=keep_of(self.day.plans),
+            zone=self.day.zone,
+            may_move_close=may_move_close,
+            past=self.day.past,
         )
         self.problem, self.timetable = replan(self._base, before, facts, now=now, options=options)
         self.changes, self.offer = self.timetable.changes, ""

@@ -5,7 +5,7 @@ Knows step cards, people, equipment and windows as values. Knows no files, no sc
 
 from seatwright.pour.timetable._assemble import retell
 from seatwright.pour.timetable._breaks import bench_zone
-from seatwright.pour.timetable._build import build_problem
+from seatwright.pour.timetable._build import build_problem, recall_problem
 from seatwright.pour.timetable._check import Violation, check_timetable
 from seatwright.pour.timetable._explain import explain_changes, explain_next
 from seatwright.pour.timetable._history import Fact, merge_facts, read_facts
@@ -59,6 +59,7 @@ __all__ = [
     "make_timetable",
     "merge_facts",
     "read_facts",
+    "recall_problem",
     "replan",
     "replay_runs",
     "require_sound",

@@ -18,7 +18,7 @@ from seatwright.pour.timetable._pins import pin_facts
 from seatwright.pour.timetable._problem import Edge, Lag, Machine, Problem, Task, Window
 from seatwright.pour.timetable._validate import require_sound
 
-__all__ = ["build_problem"]
+__all__ = ["build_problem", "recall_problem"]
 
 GRID_S = 30  # judgement: nobody starts to the second; typical durations are rounded up to half minutes
 AT_TRAY = 2  # judgement: two people can hold and work on one tray
@@ -43,6 +43,20 @@ def build_problem(
     CaseError
         See `require_sound`.
     """
+    problem = recall_problem(works, bench, now=now, facts=facts, session_min=session_min)
+    require_sound(problem)
+    return problem
+
+
+def recall_problem(
+    works: Sequence[ImpressionWork],
+    bench: Bench,
+    *,
+    now: datetime,
+    facts: Sequence[Fact] = (),
+    session_min: float = _SESSION_MIN,
+) -> Problem:
+    """Return the problem as `build_problem` does, unchecked: of a day that is over, only to learn from."""
     tasks: list[Task] = []
     lags: list[Lag] = []
     windows: list[Window] = []
@@ -57,9 +71,7 @@ def build_problem(
     lags += _session_lags(works, session_min)
     machines = _machines(works, bench)
     problem = Problem(now, tuple(tasks), tuple(lags), workers, machines, tuple(windows), grid_s=GRID_S)
-    problem = pin_facts(problem, facts, now=now)
-    require_sound(problem)
-    return problem
+    return pin_facts(problem, facts, now=now)
 
 
 def _machines(works: Sequence[ImpressionWork], bench: Bench) -> tuple[Machine, ...]:

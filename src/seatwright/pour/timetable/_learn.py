@@ -12,6 +12,7 @@ from seatwright.pour.timetable._problem import Problem, Task
 __all__ = ["Pace", "apply_paces", "learn_paces"]
 
 _PRIOR_N = 4.0  # judgement: the table of durations counts as much as four measured steps
+_FAR = 3.0  # judgement: three times outside the table's range a touch was forgotten, or the log is about something else
 _LIMITS = (0.5, 2.0)  # judgement: beyond this the log is wrong rather than the bench fast or slow
 
 
@@ -22,6 +23,8 @@ class Pace:
     step: str
     factor: float
     n_measured: int
+    n_left_out: int = 0
+    """Measured so far outside the table's range that nothing is learned from them."""
 
 
 def learn_paces(problems: Sequence[Problem]) -> tuple[Pace, ...]:
@@ -30,7 +33,7 @@ def learn_paces(problems: Sequence[Problem]) -> tuple[Pace, ...]:
     Notes
     -----
     The factor is exp(sum(log(measured/typical)) / (n + 4)): a log-normal mean with a prior at 1 worth four
-    measurements.
+    measurements. What lies three times outside the table's range is left out and counted.
 
     Examples
     --------
@@ -40,17 +43,27 @@ def learn_paces(problems: Sequence[Problem]) -> tuple[Pace, ...]:
     >>> round(learn_paces([Problem(datetime(2026, 1, 1, tzinfo=UTC), (slow,))])[0].factor, 3)
     1.149
     """
-    ratios: dict[str, list[float]] = {}
-    for problem in problems:
-        for task in problem.tasks:
-            if task.pin is not None and task.pin.is_timed and task.skill:
-                measured_s = task.pin.end_s - task.pin.start_s
-                ratios.setdefault(_step(task), []).append(math.log(measured_s / task.duration_s))
+    logs: dict[str, list[float]] = {}
+    left_out: dict[str, int] = {}
+    for task in (task for problem in problems for task in problem.tasks):
+        if task.pin is None or not task.pin.is_timed or not task.skill:
+            continue
+        measured_s = task.pin.end_s - task.pin.start_s
+        if _is_far(task, measured_s):
+            left_out[_step(task)] = left_out.get(_step(task), 0) + 1
+        else:
+            logs.setdefault(_step(task), []).append(math.log(measured_s / task.duration_s))
     paces = []
-    for step, logs in sorted(ratios.items()):
-        factor = math.exp(sum(logs) / (len(logs) + _PRIOR_N))
-        paces.append(Pace(step, min(max(factor, _LIMITS[0]), _LIMITS[1]), len(logs)))
+    for step in sorted({*logs, *left_out}):
+        mine = logs.get(step, [])
+        factor = math.exp(sum(mine) / (len(mine) + _PRIOR_N))
+        paces.append(Pace(step, min(max(factor, _LIMITS[0]), _LIMITS[1]), len(mine), left_out.get(step, 0)))
     return tuple(paces)
+
+
+def _is_far(task: Task, measured_s: float) -> bool:
+    low_min, high_min = (task.spread.low_min, task.spread.high_min) if task.spread else (0.0, math.inf)
+    return not low_min * 60 / _FAR <= measured_s <= high_min * 60 * _FAR
 
 
 def _step(task: Task) -> str:

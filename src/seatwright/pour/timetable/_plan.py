@@ -58,6 +58,8 @@ class PlanOptions:
         For times in words.
     may_move_close : bool
         Whether a new timetable may also move what starts within five minutes: only when somebody asks for it.
+    past : tuple of Problem
+        Days that are over; a new timetable learns durations from them too.
     """
 
     limit_s: float = 10.0
@@ -67,6 +69,7 @@ class PlanOptions:
     remedies_s: float = 0.0
     zone: tzinfo = UTC
     may_move_close: bool = False
+    past: tuple[Problem, ...] = ()
 
 
 def make_timetable(
@@ -225,7 +228,7 @@ def replan(
             hint="set the machine's clock right, or give --now",
         )
     pinned = pin_facts(base, facts, now=now)
-    pinned = apply_paces(pinned, learn_paces([pinned]))
+    pinned = apply_paces(pinned, learn_paces([*options.past, pinned]))
     frozen = pinned if options.may_move_close else freeze_close(pinned, before, now=now)
     keep = {row.id: Keep(pinned.offset_s(row.start), row.who, row.equipment) for row in before.tasks}
     problem, timetable = _solve_again(pinned, frozen, keep, options, now=now, progress=progress)

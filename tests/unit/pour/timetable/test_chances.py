@@ -14,6 +14,7 @@ from seatwright.pour.timetable import (
     AgeBand,
     Edge,
     Lag,
+    Pin,
     PlanOptions,
     Problem,
     Task,
@@ -21,6 +22,7 @@ from seatwright.pour.timetable import (
     Worker,
     check_timetable,
     find_remedies,
+    learn_paces,
     make_timetable,
     replay_runs,
     simulate_misses,
@@ -175,3 +177,32 @@ def test_change_that_makes_a_miss_rare_is_found_and_a_useless_one_is_told_as_suc
     assert not found["one more pair of hands"].helps  # one comes after the other, whoever does it
     risk = next(f for f in timetable.findings if f.id == "timetable-risk-window")
     assert "a longer window" in risk.do
+
+
+def measured(*minutes: float, step: str = "box") -> Problem:
+    spread = Duration(4, 8, 15)
+    tasks = tuple(
+        Task(f"C/i/{step}/{k}", step, 480, steps=(step,), skill="work", spread=spread,
+             pin=Pin(0, round(60 * m), is_timed=True))
+        for k, m in enumerate(minutes)
+    )  # fmt: skip
+    return Problem(NOW, tasks, workers=HANDS)
+
+
+def test_pace_is_drawn_towards_the_table_while_few_were_measured_and_reaches_the_measured_one_with_many() -> None:
+    few, many = (learn_paces([measured(*[12.0] * n)])[0] for n in (1, 400))
+    assert (few.n_measured, many.n_measured) == (1, 400)
+    assert few.factor == pytest.approx(1.5 ** (1 / 5))  # one measurement against a table that counts as four
+    assert many.factor == pytest.approx(1.5, rel=0.01)
+
+
+def test_pace_learns_from_every_day_given() -> None:
+    apart = learn_paces([measured(12.0), measured(10.0)])
+    assert apart == learn_paces([measured(12.0, 10.0)])
+    assert apart[0].n_measured == 2
+
+
+def test_touch_forgotten_overnight_teaches_nothing_and_is_counted() -> None:
+    pace = learn_paces([measured(9.0, 14 * 60.0)])[0]
+    assert (pace.n_measured, pace.n_left_out) == (1, 1)
+    assert pace.factor == pytest.approx((9 / 8) ** (1 / 5))
