@@ -11,6 +11,7 @@ from seatwright.cli._bench_commands import add_bench_commands
 from seatwright.cli._boundary import run_guarded
 from seatwright.cli._options import AsJson, CasePath, Now, Strict
 from seatwright.cli._record_app import record_app
+from seatwright.cli._serve_app import serve
 
 __all__ = ["app", "main"]
 
@@ -22,6 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.add_typer(record_app, name="record")
+app.command()(serve)
 
 
 def _version(asked: bool) -> None:

@@ -1,26 +1,57 @@
 """The one page of a dossier: opens by double-click, needs no server, no network and no script."""
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-__all__ = ["render_page"]
+__all__ = ["SECTIONS", "render_page", "render_sections"]
+
+SECTIONS = ("first", "plan", "dies", "pour", "cast", "later", "all")
+"""Sections of the page that can stand elsewhere too, in the order of the job."""
 
 
 def render_page(view: Mapping[str, object], *, figures: Mapping[str, str], files: Sequence[str]) -> str:
     """Return the page as HTML text; every word of the view is escaped, the drawings stand in it as they are."""
-    environment = Environment(
+    template = _environment().get_template("index.html.j2")
+    return template.render(view=view, drawings=_drawings(figures), files=files, base="")
+
+
+def render_sections(
+    view: Mapping[str, object], *, figures: Mapping[str, str], files: Sequence[str], base: str
+) -> dict[str, str]:
+    """Return sections of the page as HTML text by name, for a page of another frame.
+
+    Parameters
+    ----------
+    view : mapping
+    figures : mapping of str to str
+        Drawings as SVG text by name.
+    files : sequence of str
+        Paths of the files that links may name.
+    base : str
+        What those paths are put behind in links.
+    """
+    given = {"view": view, "drawings": _drawings(figures), "files": files, "base": base}
+    names = [name for name in SECTIONS if name != "cast" or view["casts"]]
+    return {name: _environment().get_template(f"sections/{name}.html.j2").render(given) for name in names}
+
+
+def _drawings(figures: Mapping[str, str]) -> dict[str, Markup]:
+    return {
+        name: Markup(svg)  # noqa: S704 - made by our own drawings, which escape every text
+        for name, svg in figures.items()
+        if not name.startswith("deviation")
+    }
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    return Environment(
         loader=PackageLoader("seatwright.papers", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    drawings = {
-        name: Markup(svg)  # noqa: S704 - made by our own drawings, which escape every text
-        for name, svg in figures.items()
-        if not name.startswith("deviation")
-    }
-    template = environment.get_template("index.html.j2")
-    return template.render(view=view, drawings=drawings, files=files)

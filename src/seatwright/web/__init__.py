@@ -1,6 +1,7 @@
 """The bench page: the whole tool in a browser. Parses, calls a workflow, shows; computes nothing."""
 
 from seatwright.web._app import create_app
-from seatwright.web._settings import ServeSettings
+from seatwright.web._serve import serve
+from seatwright.web._settings import LOOPBACK, ServeSettings
 
-__all__ = ["ServeSettings", "create_app"]
+__all__ = ["LOOPBACK", "ServeSettings", "create_app", "serve"]

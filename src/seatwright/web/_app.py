@@ -18,7 +18,9 @@ from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.jobs import WorkerPool
 from seatwright.web._answers import answer_error
 from seatwright.web._bench import bench_routes
+from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
+from seatwright.web._checks import Checks
 from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
@@ -43,6 +45,7 @@ class PageState:
     pool: WorkerPool
     practice: Practice
     day: DayKeeper
+    checks: Checks
     light: str = "auto"
 
 
@@ -66,12 +69,14 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         lifespan=lifespan,
     )
     running = clock or wiring.SystemClock()
-    practice = Practice(settings.data, running)
+    practice, hub = Practice(settings.data, running), Hub()
+    pool = WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib)
     app.state.page = PageState(
         settings=settings,
         clock=running,
-        hub=Hub(),
-        pool=WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib),
+        hub=hub,
+        pool=pool,
+        checks=Checks(settings.data, pool, hub, running),
         practice=practice,
         day=DayKeeper(_bench_cases(practice), running),
     )
@@ -80,6 +85,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.include_router(bench_routes)
     app.include_router(cases_routes)
     app.include_router(mouth_routes)
+    app.include_router(case_routes)
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)

@@ -29,16 +29,18 @@ class DossierPrinter(Protocol):
         ...
 
 
-def gather_dossier(source: CaseSource, *, now: datetime | None, clock: Clock, progress: Progress = SILENT) -> Dossier:
-    """Run every step that the case has something for and gather the results."""
+def gather_dossier(
+    source: CaseSource, *, now: datetime | None, clock: Clock, quick: bool = False, progress: Progress = SILENT
+) -> Dossier:
+    """Run every step that the case has something for and gather the results; `quick` leaves out what takes seconds."""
     progress.report(0.0, "reading the case")
     plan = plan_case(source, now=now, clock=clock)
     case = plan.bundle.case
     casts: tuple[CastStep, ...] = ()
     scan_files: tuple[InputFile, ...] = ()
-    if any(scan.role is ScanRole.POURED for scan in case.scan):
+    if not quick and any(scan.role is ScanRole.POURED for scan in case.scan):
         casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
-    day, no_day = _plan_day(plan)
+    day, no_day = (None, "") if quick else _plan_day(plan)
     findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
     headline, severity = write_headline(findings)
     return Dossier(

@@ -1,0 +1,31 @@
+"""``seatwright serve``: its options. Imports nothing heavy."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["serve"]
+
+
+def serve(
+    data: Annotated[
+        Path,
+        typer.Option(
+            "--data", metavar="DIR", envvar="SEATWRIGHT_RECORD", help="Folder of the record; made where there is none."
+        ),
+    ] = Path("practice"),
+    host: Annotated[str, typer.Option("--host", metavar="H", help="Address to listen at.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", metavar="N", min=1, max=65535)] = 8731,
+    workers: Annotated[int, typer.Option("--workers", min=1, max=64, help="Processes for long work.")] = 2,
+    memory_mib: Annotated[
+        float, typer.Option("--memory-mib", min=256, help="Memory that one piece of long work may take.")
+    ] = 4096,
+    now: Annotated[
+        str | None, typer.Option("--now", metavar="TIME", help="Begin the page's clock here: to look at a stored day.")
+    ] = None,
+) -> int:
+    """Serve the bench page: the whole tool in a browser, over the practice record."""
+    from seatwright.cli import _serve
+
+    return _serve.run_serve(data, host=host, port=port, workers=workers, memory_mib=memory_mib, now=now)

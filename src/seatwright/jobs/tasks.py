@@ -1,0 +1,59 @@
+"""The long work that the page asks for, as tasks of a worker: read from the record, computed, answered as one value."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from seatwright import wiring
+from seatwright.papers import draw_figures, render_sections, view_dossier
+from seatwright.progress import Progress
+from seatwright.workflows.dossier import dossier_envelope, gather_dossier
+from seatwright.workflows.envelope import encode_json
+
+__all__ = ["DossierAnswer", "DossierOrder", "compute_dossier"]
+
+
+@dataclass(frozen=True, slots=True)
+class DossierOrder:
+    """Which case, looked at when; `base` is what its files' addresses begin with."""
+
+    record: Path
+    code: str
+    now: datetime
+    base: str
+
+
+@dataclass(frozen=True, slots=True)
+class DossierAnswer:
+    """Everything computed of one case.
+
+    Attributes
+    ----------
+    headline, sheet : str
+        The verdict, and the arch sheet as SVG text.
+    sections : mapping of str to str
+        Parts of the page as HTML text.
+    files : mapping of str to bytes
+        Papers, pictures and data by path.
+    """
+
+    headline: str
+    sheet: str
+    sections: Mapping[str, str]
+    files: Mapping[str, bytes]
+
+
+def compute_dossier(order: DossierOrder, progress: Progress) -> DossierAnswer:
+    """Run every step that a case of the record has something for, and print it."""
+    record = wiring.open_record(order.record)
+    try:
+        source = wiring.case_of_record(record, order.code)
+        dossier = gather_dossier(source, now=order.now, clock=wiring.SystemClock(), progress=progress.part(0.0, 0.6))
+        envelope = encode_json(dossier_envelope(dossier), indent=1).encode()
+        files = wiring.dossier_printer()(dossier, envelope_json=envelope, progress=progress.part(0.6, 1.0))
+    finally:
+        record.close()
+    figures = draw_figures(dossier)
+    sections = render_sections(view_dossier(dossier), figures=figures, files=sorted(files), base=order.base)
+    return DossierAnswer(dossier.headline, figures["arch-sheet"], sections, files)

@@ -1,0 +1,112 @@
+"""One case, its sections in the order of the job: verdict first, then the number, then why."""
+
+import mimetypes
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from seatwright.errors import CaseError, InputError
+from seatwright.papers import draw_figures, render_sections, view_dossier
+from seatwright.web._answers import render
+from seatwright.web._asked import page_of, practice_of
+from seatwright.workflows.dossier import gather_dossier
+from seatwright.workflows.record_ports import StoredCase
+
+__all__ = ["case_routes"]
+
+case_routes = APIRouter(prefix="/cases/{code}", include_in_schema=False)
+Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
+
+_ORDER = (
+    ("plan", "Mouth"),
+    ("dies", "Dies"),
+    ("pour", "Pour"),
+    ("timetable", "Timetable"),
+    ("fit", "Fit"),
+    ("cast", "Cast"),
+    ("survey", "Survey"),
+    ("later", "Later"),
+    ("all", "All findings"),
+)
+
+
+@case_routes.get("")
+async def case_page(request: Request, code: Code) -> Response:
+    """Show the case: at once what follows from plan and log, then what takes seconds as it comes."""
+    view = await run_in_threadpool(_view, request, code)
+    return render(request, "case.html.j2", case=view, code=code, work=view["work"])
+
+
+@case_routes.get("/part")
+async def case_part(request: Request, code: Code) -> Response:
+    """Show the part that changes."""
+    view = await run_in_threadpool(_view, request, code)
+    return render(request, "case_now.html.j2", case=view, code=code, work=view["work"])
+
+
+@case_routes.get("/work")
+async def work_part(request: Request, code: Code) -> Response:
+    """Show how the long work stands."""
+    return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
+
+
+@case_routes.post("/work/begin")
+async def begin_work(request: Request, code: Code) -> Response:
+    """Begin, or begin again after a failure."""
+    stored = await run_in_threadpool(_require, request, code)
+    return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.begin(stored))
+
+
+@case_routes.post("/work/cancel")
+async def cancel_work(request: Request, code: Code) -> Response:
+    """Stop it."""
+    page_of(request).checks.cancel(code)
+    return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
+
+
+@case_routes.get("/files/{path:path}")
+async def computed_file(request: Request, code: Code, path: str) -> Response:
+    """Give a paper or picture of the latest work."""
+    known = page_of(request).checks.known(code)
+    found = known.answer.files.get(path) if known is not None and known.answer is not None else None
+    if found is None:
+        raise InputError("this file is not computed yet", hint="open the case and wait until its work is done")
+    kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
+    headers = {"Cache-Control": "no-store"}
+    if kind in ("text/html", "image/svg+xml", "application/octet-stream"):
+        headers["Content-Disposition"] = "attachment"
+    return Response(found, media_type=kind, headers=headers)
+
+
+def _require(request: Request, code: str) -> StoredCase:
+    stored = practice_of(request).record.find(code)
+    if stored is None:
+        raise CaseError(f"the record has no case {code}", hint="look for it in the list of cases")
+    return stored
+
+
+def _view(request: Request, code: str) -> dict[str, object]:
+    page, practice = page_of(request), practice_of(request)
+    stored = _require(request, code)
+    work = page.checks.known(code)
+    if work is None or not work.is_of(stored):
+        work = page.checks.begin(stored)
+    if work.answer is not None:
+        headline, sheet, sections = work.answer.headline, work.answer.sheet, dict(work.answer.sections)
+    else:
+        now = max(practice.clock.now(), practice.load(code).now)
+        dossier = gather_dossier(practice.source(code), now=now, clock=practice.clock, quick=True)
+        figures = draw_figures(dossier)
+        headline, sheet = dossier.headline, figures["arch-sheet"]
+        sections = render_sections(view_dossier(dossier), figures=figures, files=(), base="")
+    shown = [(name, word, sections[name]) for name, word in _ORDER if name in sections]
+    return {
+        "code": code,
+        "headline": headline,
+        "sheet": sheet,
+        "first": sections.get("first", ""),
+        "sections": shown,
+        "work": work,
+        "drafted": practice.drafts.load_draft(code) is not None,
+    }
