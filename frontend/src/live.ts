@@ -1,7 +1,10 @@
 // Changes arrive as server-sent events; a part of the page that cares says so with data-redraw="kind" or "kind:key".
 
+import { TAB } from "./tab";
+
 interface Told {
   key?: string;
+  tab?: string;
 }
 
 const KINDS = ["bench", "case", "draft", "job", "everything"];
@@ -26,6 +29,7 @@ export function listen(): void {
 }
 
 function redraw(kind: string, told: Told): void {
+  if (told.tab === TAB) return;
   for (const part of document.querySelectorAll<HTMLElement>("[data-redraw]")) {
     const wanted = (part.dataset["redraw"] ?? "").split(" ");
     const meant = kind === "everything" || wanted.includes(kind) || wanted.includes(`${kind}:${told.key ?? ""}`);

@@ -3,8 +3,10 @@ import "htmx.org";
 import { startClocks } from "./clocks";
 import { startEntry } from "./entry";
 import { listen } from "./live";
+import { nameRequests } from "./tab";
 import { showTold } from "./told";
 
+nameRequests();
 startClocks();
 startEntry();
 listen();

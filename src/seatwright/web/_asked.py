@@ -30,5 +30,5 @@ def person_of(request: Request) -> str:
 
 
 def tell(request: Request, kind: str, **data: object) -> None:
-    """Tell every browser that something changed."""
-    page_of(request).hub.tell(Change(kind, data))
+    """Tell every browser that something changed, and which tab asked for it: that one is answered already."""
+    page_of(request).hub.tell(Change(kind, {**data, "tab": request.headers.get("x-tab", "")[:64]}))

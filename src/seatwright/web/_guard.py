@@ -24,7 +24,7 @@ _POLICY = (
 ANSWER_HEADERS = (
     ("Content-Security-Policy", _POLICY),
     ("X-Content-Type-Options", "nosniff"),
-    ("Referrer-Policy", "no-referrer"),
+    ("Referrer-Policy", "same-origin"),
     ("Cross-Origin-Opener-Policy", "same-origin"),
     ("Cross-Origin-Resource-Policy", "same-origin"),
     ("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"),
@@ -105,13 +105,10 @@ def _name_of(host: str) -> str:
 
 def _is_own_page(headers: dict[str, str], host: str) -> bool:
     """Whether a page that this server served sent a changing request, as the standard headers tell."""
-    site = headers.get("sec-fetch-site")
-    if site is not None and site != "same-origin":
-        return False
-    origin = headers.get("origin")
-    if origin is not None:
-        return urlsplit(origin).netloc.lower() == host.lower()
-    return site == "same-origin"
+    site = headers.get("sec-fetch-site")  # set by the browser itself, where it knows the line to be private
+    if site is not None:
+        return site == "same-origin"
+    return urlsplit(headers.get("origin", "")).netloc.lower() == host.lower()
 
 
 def _with_headers(send: Send) -> Send:

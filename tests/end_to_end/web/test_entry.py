@@ -1,0 +1,161 @@
+"""A dentist enters the demo's eight units from nothing; others edit the same case; the server is killed meanwhile."""
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+from tests.end_to_end.web.conftest import Served
+
+Serve = Callable[..., Served]
+Look = Callable[..., Page]
+
+
+def _begin(page: Page, code: str) -> None:
+    page.get_by_label("Code, never a name").fill(code)
+    page.get_by_label("mandible").check()
+    page.get_by_role("button", name="Begin").click()
+    expect(page.locator("#entry")).to_be_visible()
+
+
+def _place(page: Page, tooth: int) -> tuple[float, float]:
+    box = page.locator(f'.place[data-tooth="{tooth}"]').bounding_box()
+    assert box
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def sweep(page: Page, *teeth: int) -> None:
+    page.mouse.move(*_place(page, teeth[0]))
+    page.mouse.down()
+    for tooth in teeth[1:]:
+        page.mouse.move(*_place(page, tooth), steps=4)
+    page.mouse.up()
+
+
+def choose(page: Page, *teeth: int) -> None:
+    if page.locator("#choose-none").is_visible():
+        page.locator("#choose-none").click()
+    for tooth in teeth:
+        sweep(page, tooth)
+    if teeth:
+        expect(page.locator("#chosen")).to_have_text(" ".join(map(str, teeth)))
+
+
+def press(page: Page, name: str, *, status: int = 200) -> None:
+    with page.expect_response("**/mouth/*") as answer:
+        page.locator("#entry").get_by_role("button", name=name, exact=True).first.click()
+    assert answer.value.status == status, answer.value.text()
+    page.wait_for_function("document.getElementById('entry')")
+
+
+def type_in(page: Page, label: str, value: str) -> None:
+    with page.expect_response("**/mouth/*") as answer:
+        page.get_by_label(label).fill(value)
+        page.get_by_label(label).press("Tab")
+    assert answer.value.status == 200
+
+
+def enter_demo_units(page: Page) -> None:
+    choose(page, 36, 34, 32, 31, 41, 46, 47)
+    press(page, "missing, in the partial")
+    choose(page, 38, 48)
+    press(page, "missing, not replaced")
+    choose(page)
+    sweep(page, 33, 34, 35)
+    press(page, "one bridge")
+    choose(page, 33, 42, 43)
+    press(page, "metal-ceramic, facial butt")
+    choose(page, 35)
+    press(page, "metal-ceramic, collar")
+    press(page, "post and core")
+    choose(page, 34)
+    press(page, "noble alloy")
+    press(page, "feldspathic")
+    choose(page, 43, 42)
+    press(page, "splinted")
+    choose(page, 33, 35, 43)
+    type_in(page, "neck, mm", "5.5")
+    choose(page, 42)
+    type_in(page, "neck, mm", "3.6")
+    choose(page, 44)
+    press(page, "zirconia")
+    press(page, "inside primed")
+    type_in(page, "neck, mm", "5.0")
+    choose(page, 45)
+    press(page, "screwed implant crown")
+    press(page, "noble alloy")
+    choose(page, 37)
+    press(page, "conus")
+    press(page, "noble alloy")
+    press(page, "metal knife edge")
+    type_in(page, "neck, mm", "8")
+    type_in(page, "wall taper, degrees", "6")
+
+
+@pytest.fixture
+def entered(serve: Serve, look: Look) -> tuple[Served, Page]:
+    served = serve()
+    page = look(f"{served.url}/cases")
+    _begin(page, "NEW-1")
+    return served, page
+
+
+def test_eight_units_are_entered_by_touch_and_only_the_delivery_is_missing(entered: tuple[Served, Page]) -> None:
+    _, page = entered
+    enter_demo_units(page)
+    missing = page.locator(".gaps li strong").all_inner_texts()
+    assert not [word for word in missing if word.isdigit()], page.locator(".gaps").inner_text()
+    assert "tolerance" in missing
+
+
+def test_a_draft_is_there_after_the_server_was_killed(entered: tuple[Served, Page]) -> None:
+    served, page = entered
+    choose(page, 36)
+    press(page, "metal-ceramic, collar")
+    served.kill()
+    press_without_server(page, "zirconia")
+    served.start()
+    page.reload()
+    expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, crown, 1 gap")
+    expect(page.locator("#undo")).to_contain_text("36 set units crown noble alloy feldspathic")
+    page.locator("#undo").click()
+    expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, natural tooth")
+
+
+def press_without_server(page: Page, name: str) -> None:
+    page.locator("#entry").get_by_role("button", name=name, exact=True).first.click()
+    expect(page.locator("#told")).to_contain_text("The server does not answer")
+
+
+def test_two_browsers_on_one_plan_see_the_conflict_and_lose_nothing(entered: tuple[Served, Page], look: Look) -> None:
+    served, mine = entered
+    theirs = look(f"{served.url}/cases/NEW-1/mouth")
+    mine.evaluate("document.getElementById('entry').removeAttribute('data-redraw')")  # as if the line were slow
+    choose(theirs, 46)
+    press(theirs, "zirconia")
+    choose(mine, 36)
+    press(mine, "metal-ceramic, collar", status=409)
+    expect(mine.get_by_role("alert")).to_contain_text("Somebody else changed this plan")
+    expect(mine.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, crown, 1 gap")
+    mine.get_by_role("button", name="Do mine on top of it").click()
+    for page in (mine, theirs):
+        expect(page.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, crown, 1 gap")
+        expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, crown, 1 gap")
+
+
+def test_the_arch_is_worked_by_keys_alone(entered: tuple[Served, Page]) -> None:
+    _, page = entered
+    page.locator('.place[data-tooth="36"]').focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    expect(page.locator("#chosen")).to_have_text("36 37")
+    page.locator("#entry").get_by_role("button", name="zirconia", exact=True).first.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator('.place[data-tooth="37"]')).to_have_attribute("aria-label", "37, crown, 1 gap")
+
+
+def test_a_gesture_that_cannot_be_done_says_why(entered: tuple[Served, Page]) -> None:
+    _, page = entered
+    choose(page, 33, 35)
+    press(page, "one bridge", status=422)
+    expect(page.locator("#told")).to_contain_text("33 and 35 are no neighbors")
