@@ -50,7 +50,9 @@ def test_a_change_asked_by_a_foreign_page_is_refused(client: TestClient, headers
     assert client.post("/nowhere", headers=headers).status_code == 403
 
 
-@pytest.mark.parametrize("headers", [OWN, {"origin": OWN["origin"]}, {"origin": "null", "sec-fetch-site": "same-origin"}])
+@pytest.mark.parametrize(
+    "headers", [OWN, {"origin": OWN["origin"]}, {"origin": "null", "sec-fetch-site": "same-origin"}]
+)
 def test_a_change_asked_by_our_own_page_passes(client: TestClient, headers: dict[str, str]):
     assert client.post("/nowhere", headers=headers).status_code in (404, 405)
 
