@@ -45,20 +45,20 @@ async def case_part(request: Request, code: Code) -> Response:
     return render(request, "case_now.html.j2", case=view, code=code, work=view["work"])
 
 
-@case_routes.get("/work")
+@case_routes.get("/checks")
 async def work_part(request: Request, code: Code) -> Response:
     """Show how the long work stands."""
     return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
 
 
-@case_routes.post("/work/begin")
+@case_routes.post("/checks/begin")
 async def begin_work(request: Request, code: Code) -> Response:
     """Begin, or begin again after a failure."""
     stored = await run_in_threadpool(_require, request, code)
     return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.begin(stored))
 
 
-@case_routes.post("/work/cancel")
+@case_routes.post("/checks/cancel")
 async def cancel_work(request: Request, code: Code) -> Response:
     """Stop it."""
     page_of(request).checks.cancel(code)
