@@ -40,6 +40,7 @@ __all__ = [
     "open_case",
     "open_log",
     "open_record",
+    "read_loose_part",
     "read_loose_scans",
     "read_own_figures",
     "use_kernel_cache",
@@ -210,6 +211,13 @@ def write_output(path: Path, data: bytes, *, may_replace: bool) -> None:
     from seatwright.files import write_file_whole  # noqa: PLC0415
 
     write_file_whole(path, data, may_replace=may_replace)
+
+
+def read_loose_part(path: Path, *, length_unit: str, option: str) -> "tuple[Surface, InputFile]":
+    """Read a part's surface file in the stated length unit."""
+    from seatwright.files import describe_file, read_surface  # noqa: PLC0415
+
+    return read_surface(path, length_unit=length_unit), describe_file(path, option)
 
 
 def write_demo_case(folder: Path, *, progress: "Progress") -> str:

@@ -6,16 +6,18 @@ import math
 import numpy as np
 import pytest
 from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.unit.survey.shapes import box, slot
 from tests.workflow.fakes import MemorySource, StoppedClock
 
-from seatwright.case import GuidePlane
+from seatwright.case import GuidePlane, ScanRole
 from seatwright.cli._survey_case import TypedSurvey, parse_readings
 from seatwright.errors import InputError
 from seatwright.figures import draw_path_window
 from seatwright.mesh import Surface
 from seatwright.survey import read_plane_normals
 from seatwright.workflows.envelope import encode_json, make_envelope
-from seatwright.workflows.survey_case import CaseSurvey, SurveyAsked, survey_case
+from seatwright.workflows.ports import InputFile
+from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
 
 
 def answer(asked: SurveyAsked | None = None) -> CaseSurvey:
@@ -94,3 +96,21 @@ def test_a_planes_normal_is_read_off_the_scan() -> None:
     read, notes = read_plane_normals([plane, far], Surface(vertices, faces))
     assert np.allclose(read["p"], [math.cos(lean), 0.0, math.sin(lean)], atol=1e-9)
     assert [n.about for n in notes] == ["far"]
+
+
+def test_a_framework_is_tried_on_the_reference_scan() -> None:
+    case = demo_case()
+    scan = next(s for s in case.scan if s.role is ScanRole.REFERENCE)
+    female, male = slot(width_mm=2.0, depth_mm=5.0), box((-1.0, -1.0, 0.0), (1.0, 1.0, 8.0))
+    source = MemorySource(case, demo_bench(), demo_events(), {scan.file: female})
+    part = LoosePart(male, InputFile("--framework", "2" * 64, 1), clearance_um=20.0)
+    asked = SurveyAsked(seat_direction=(0.0, 0.0, -1.0), framework=part, max_tilt_deg=4.0)
+    survey = survey_case(source, now=None, clock=StoppedClock(DEMO_NOW), asked=asked)
+    assert survey.result.framework is not None
+    assert survey.result.framework.seating is not None
+    assert survey.result.framework.seating.enters
+    assert "--framework" in {f.name for f in survey.inputs}
+    assert "framework" in draw_path_window(survey.result)
+    encode_json(make_envelope("survey", inputs=survey.inputs, result=survey.result, findings=survey.result.findings))
+    with pytest.raises(InputError, match="reference scan"):
+        answer(asked)

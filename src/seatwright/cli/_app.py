@@ -217,6 +217,14 @@ def survey(
             "--occlusal", metavar="X,Y,Z", help="Occlusal normal, away from the jaw (default: from the units)."
         ),
     ] = None,
+    framework: Annotated[
+        Path | None,
+        typer.Option("--framework", metavar="FILE", help="Framework mesh at its seat, reference scan's frame."),
+    ] = None,
+    clearance_um: Annotated[
+        float, typer.Option("--clearance-um", help="Room per side that the framework's fit leaves.")
+    ] = 0.0,
+    length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (the framework).")] = "mm",
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window here.")] = None,
     now: Now = None,
     strict: Strict = False,
@@ -226,7 +234,16 @@ def survey(
     from seatwright.cli import _survey_case
 
     typed = _survey_case.TypedSurvey(
-        max_tilt_deg, path, tilt, table, tuple(mandrel or ()), tuple(gauge or ()), occlusal
+        max_tilt_deg=max_tilt_deg,
+        path=path,
+        tilt=tilt,
+        table=table,
+        mandrels=tuple(mandrel or ()),
+        gauges=tuple(gauge or ()),
+        occlusal=occlusal,
+        framework=framework,
+        clearance_um=clearance_um,
+        length_unit=length_unit,
     )
     return _survey_case.run_survey_case(case, typed, now=now, svg=svg, strict=strict, as_json=as_json)
 

@@ -15,11 +15,13 @@ from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._commands import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Verdict
-from seatwright.survey import PathAnswer, PathSurvey, PathWindow
+from seatwright.survey import FrameworkSurvey, PathAnswer, PathSurvey, PathWindow
 from seatwright.workflows.envelope import make_envelope
-from seatwright.workflows.survey_case import CaseSurvey, SurveyAsked, survey_case
+from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
 
 __all__ = ["TypedSurvey", "parse_numbers", "parse_readings", "run_survey_case", "show_survey"]
+
+_MOST_CLEARANCE_UM = 500.0  # judgement: more room than that is no fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,9 @@ class TypedSurvey:
     mandrels: tuple[str, ...] = ()
     gauges: tuple[str, ...] = ()
     occlusal: str | None = None
+    framework: Path | None = None
+    clearance_um: float = 0.0
+    length_unit: str = "mm"
 
     def read(self) -> SurveyAsked:
         """Return what is asked, in numbers; InputError naming the option that cannot be read."""
@@ -44,7 +49,19 @@ class TypedSurvey:
             mandrels_deg={k: (v[0], v[1]) for k, v in parse_readings(self.mandrels, "--mandrel", count=2).items()},
             gauges_mm={k: v[0] for k, v in parse_readings(self.gauges, "--gauge", count=1).items()},
             occlusal=_three(self.occlusal, "--occlusal"),
+            framework=self._part(),
         )
+
+    def _part(self) -> LoosePart | None:
+        if self.framework is None:
+            return None
+        if not 0.0 <= self.clearance_um <= _MOST_CLEARANCE_UM:
+            raise InputError(
+                f"--clearance-um {self.clearance_um:g} is not between 0 and {_MOST_CLEARANCE_UM:g}",
+                hint="the room on each side that the framework's fit leaves, µm",
+            )
+        surface, file = wiring.read_loose_part(self.framework, length_unit=self.length_unit, option="--framework")
+        return LoosePart(surface, file, self.clearance_um)
 
 
 def _two(text: str | None, option: str) -> tuple[float, float] | None:
@@ -132,6 +149,8 @@ def show_survey(result: PathSurvey) -> None:
         console.print(_attachment_table(result))
     if result.path is not None:
         _show_holds(console, result.path)
+    if result.framework is not None:
+        _show_framework(console, result.framework)
     _show.show_findings(result.findings, limit=10)
 
 
@@ -198,3 +217,21 @@ def _show_holds(console: Console, path: PathAnswer) -> None:
             f"{': ' + clasp.says if clasp.reads_mm is not None else ''}",
             soft_wrap=True,
         )
+
+
+def _show_framework(console: Console, framework: FrameworkSurvey) -> None:
+    seating = framework.seating
+    if seating is not None:
+        says = "seats" if seating.enters else f"stops {seating.stops_short_mm:.2f} mm short of its seat"
+        console.print(f"[bold]The framework {says}[/bold] along this path")
+    if not framework.regions:
+        console.print(f"    it enters along none of {framework.n_tried} directions tried")
+    for k, region in enumerate(framework.regions, start=1):
+        console.print(
+            f"    window {k}: {region.in_radius_deg:.2f} degrees to the nearest limit, "
+            f"{region.antero_posterior_deg:.2f} front to back, {region.lateral_deg:.2f} side to side",
+            soft_wrap=True,
+        )
+        for side in region.sides:
+            opening = f", {side.opening_um_per_deg:.0f} µm for a degree more" if side.opening_um_per_deg else ""
+            console.print(f"        {side.side:9} {side.reach_deg:6.2f}  {escape(side.place)}{opening}", soft_wrap=True)

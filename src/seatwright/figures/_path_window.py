@@ -9,7 +9,7 @@ from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._intervals import nice_step
 from seatwright.figures._svg import Box, Point, Sheet, format_number, path_through
 from seatwright.quantities import FloatArray
-from seatwright.survey import PathSurvey, PathWindow
+from seatwright.survey import FrameworkSurvey, PathSurvey, PathWindow
 
 __all__ = ["draw_path_window"]
 
@@ -40,6 +40,8 @@ def draw_path_window(survey: PathSurvey) -> str:
             sheet.text((lowest[0], lowest[1] + 3.2), attachment.id, size_mm=2.8, anchor="middle", ink=QUIET)
     _draw_window(sheet, survey, polar)
     _label_axes(sheet, survey, polar)
+    if survey.framework is not None:
+        _tell_framework(sheet, survey.framework)
     reach = max(window.antero_posterior_deg, window.lateral_deg, _floating_reach(survey))
     if not window.is_empty and 0 < reach < _SMALL_SHARE * 2 * survey.max_tilt_deg:
         _draw_zoom(sheet, survey, reach)
@@ -113,6 +115,8 @@ def _draw_window(sheet: Sheet, survey: PathSurvey, polar: _Polar) -> None:
     floating = survey.window_floating
     if floating is not None and len(floating.outline_deg) > 2:
         _outline(sheet, floating.outline_deg, polar, dash="1.4 0.8")
+    for region in survey.framework.regions if survey.framework is not None else ():
+        _outline(sheet, region.outline_deg, polar, dash="3 1 0.6 1")
     if survey.path is not None:
         tilt = survey.path.tilt
         _mark_path(sheet, polar.place(tilt.posterior_deg, tilt.left_deg))
@@ -139,6 +143,15 @@ def _label_axes(sheet: Sheet, survey: PathSurvey, polar: _Polar) -> None:
         )
     if names:
         sheet.text((0.0, y), "× axes: " + "; ".join(names), size_mm=3.0, ink=QUIET)
+
+
+def _tell_framework(sheet: Sheet, framework: FrameworkSurvey) -> None:
+    seating = framework.seating
+    says = "no path to seat along"
+    if seating is not None:
+        says = "seats along the path" if seating.enters else f"stops {seating.stops_short_mm:.2f} mm short of its seat"
+    regions = f"{len(framework.regions)} window" + ("" if len(framework.regions) == 1 else "s")
+    sheet.text((_WIDTH_MM, 12.0), f"framework (dash-dot, {regions}): {says}", size_mm=3.2, anchor="end", ink=QUIET)
 
 
 def _floating_reach(survey: PathSurvey) -> float:

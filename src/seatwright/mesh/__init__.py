@@ -12,6 +12,7 @@ from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
+from seatwright.mesh._offset import offset_surface
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
 from seatwright.mesh._skirt import (
     estimate_enclosed_volume_mm3,
@@ -38,9 +39,19 @@ from seatwright.mesh._topology import (
     keep_faces,
     merge_vertices,
 )
+from seatwright.mesh._withdraw import (
+    Block,
+    Withdrawal,
+    find_block,
+    find_block_naively,
+    follow_block,
+    map_blocks,
+    prepare_withdrawal,
+)
 
 __all__ = [
     "KERNEL_LOCK",
+    "Block",
     "BodyFit",
     "BodyPoints",
     "ClosestPoints",
@@ -52,10 +63,13 @@ __all__ = [
     "Schedule",
     "Surface",
     "SurfaceIndex",
+    "Withdrawal",
     "choose_vertices",
     "choose_voxel_points",
     "estimate_enclosed_volume_mm3",
     "estimate_scale_mm",
+    "find_block",
+    "find_block_naively",
     "find_border_edges",
     "find_closest",
     "find_closest_naively",
@@ -63,10 +77,12 @@ __all__ = [
     "find_open_direction",
     "find_rim_faces",
     "fit_bodies",
+    "follow_block",
     "has_base",
     "index_surface",
     "is_closed",
     "keep_faces",
+    "map_blocks",
     "match_points",
     "measure_area_mm2",
     "measure_centroid_mm",
@@ -78,7 +94,9 @@ __all__ = [
     "measure_volume_on_base_mm3",
     "merge_vertices",
     "move_surface",
+    "offset_surface",
     "pose_of",
+    "prepare_withdrawal",
     "search_poses",
     "step_poses",
     "transform_of",

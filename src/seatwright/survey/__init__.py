@@ -4,10 +4,20 @@ from seatwright.survey._clasps import ClaspReading, WantedDepth, judge_clasps, w
 from seatwright.survey._cone import Cone, half_space
 from seatwright.survey._cones import ConeRegion, intersect_cones, reach_towards
 from seatwright.survey._entry import AxisAngle, RigidEntry, enter_guides
+from seatwright.survey._framework import (
+    FrameworkAsked,
+    FrameworkRegion,
+    FrameworkSide,
+    FrameworkSurvey,
+    survey_framework,
+)
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
+from seatwright.survey._part_window import PartLimit, PartRegion, PartWindow, find_part_window, reach_of_part
 from seatwright.survey._path import InsertionPath, make_path
+from seatwright.survey._places import place_namer
 from seatwright.survey._readings import read_plane_normals
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
+from seatwright.survey._seating import PartSeating, Touch, seat_part
 from seatwright.survey._shared_float import (
     FloatCenter,
     FloatReach,
@@ -31,9 +41,17 @@ __all__ = [
     "FloatCenter",
     "FloatReach",
     "FloatSlack",
+    "FrameworkAsked",
+    "FrameworkRegion",
+    "FrameworkSide",
+    "FrameworkSurvey",
     "Guide",
     "GuidesFound",
     "InsertionPath",
+    "PartLimit",
+    "PartRegion",
+    "PartSeating",
+    "PartWindow",
     "PathAnswer",
     "PathAsked",
     "PathSurvey",
@@ -43,6 +61,7 @@ __all__ = [
     "RigidEntry",
     "SideLimit",
     "Tilt",
+    "Touch",
     "Wall",
     "WantedDepth",
     "admitted_body_tilt_rad",
@@ -55,6 +74,7 @@ __all__ = [
     "enter_guides",
     "find_float_center",
     "find_guides",
+    "find_part_window",
     "floating_window",
     "gap_per_side_mm",
     "half_space",
@@ -63,9 +83,13 @@ __all__ = [
     "make_path",
     "measure_float_slack",
     "measure_tilt",
+    "place_namer",
+    "reach_of_part",
     "reach_towards",
     "reach_with_float",
     "read_plane_normals",
+    "seat_part",
+    "survey_framework",
     "survey_paths",
     "wanted_depth",
 ]

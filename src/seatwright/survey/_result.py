@@ -6,6 +6,7 @@ from seatwright.arch import OcclusalFrame
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray
 from seatwright.survey._clasps import ClaspReading
+from seatwright.survey._framework import FrameworkSurvey
 from seatwright.survey._path import InsertionPath
 from seatwright.survey._tilt import Tilt
 from seatwright.survey._window import PathWindow
@@ -145,6 +146,8 @@ class PathSurvey:
     fixed_by : tuple of str
     path : PathAnswer or None
         None when no path serves all and none was chosen by hand.
+    framework : FrameworkSurvey or None
+        Where a framework mesh enters and how it seats; None when none was given.
     findings : tuple of Finding
     """
 
@@ -157,4 +160,5 @@ class PathSurvey:
     is_fixed: bool
     fixed_by: tuple[str, ...]
     path: PathAnswer | None
+    framework: FrameworkSurvey | None
     findings: tuple[Finding, ...]

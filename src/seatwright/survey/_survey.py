@@ -110,6 +110,7 @@ def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = Non
         is_fixed=is_fixed,
         fixed_by=rigid.deciding if is_fixed else (),
         path=path,
+        framework=None,
         findings=sort_findings(tuple(notes)),
     )
 

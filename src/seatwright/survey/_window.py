@@ -18,7 +18,19 @@ from seatwright.survey._shared_float import find_float_center, reach_with_float
 from seatwright.survey._tilt import Tilt, measure_tilt
 from seatwright.survey._walls import Wall
 
-__all__ = ["SEARCH", "PathWindow", "SideLimit", "centered_window", "floating_window", "lies_inside", "search_cone"]
+__all__ = [
+    "SEARCH",
+    "PathWindow",
+    "SideLimit",
+    "centered_window",
+    "centroid_of",
+    "floating_window",
+    "four_sides",
+    "lies_inside",
+    "rays_around",
+    "search_cone",
+    "turned",
+]
 
 SEARCH = "search"
 _NOTHING_MM = 3e-6  # judgement: three nanometers of missing room are none
@@ -128,11 +140,11 @@ def centered_window(
         cone = cones[reach.cone]
         return _Ray(reach.angle_rad, cone.feature, cone.limit)
 
-    around = _around(seen, _AROUND)
+    around = rays_around(seen, _AROUND)
     around += [c - seen * float(np.dot(c, seen)) for c in region.corners if angle_between_rad(c, seen) > 1e-9]
     rays = [] if region.is_empty else [(ray(e), e) for e in around]
     openings = _openings_centered(region, cones, walls) if region.is_empty else {}
-    sides = () if region.is_empty else tuple(_side(n, ray(e), walls) for n, e in _four(frame))
+    sides = () if region.is_empty else tuple(_side(n, ray(e), walls) for n, e in four_sides(frame))
     window = _draw("centered", (region.center, region.depth_rad), seen, rays, frame, openings=openings)
     area = region.area_sr * math.degrees(1.0) ** 2
     return replace(window, solid_angle_deg2=area, **_extents(sides))
@@ -163,10 +175,10 @@ def floating_window(walls: Sequence[Wall], frame: OcclusalFrame, max_tilt_deg: f
         return _Ray(free.angle_rad, " and ".join(dict.fromkeys(n.partition(" ")[0] for n in names)), ", ".join(names))
 
     for n_rays in (_AROUND_ONCE, _AROUND_FLOAT):
-        rays = [(ray(e), e) for e in _around(here, n_rays)]
+        rays = [(ray(e), e) for e in rays_around(here, n_rays)]
         if n_rays == _AROUND_ONCE:
-            here = _centroid([_turned(here, e, r.angle_rad) for r, e in rays], here)
-    sides = tuple(_side(name, ray(e), walls) for name, e in _four(frame))
+            here = centroid_of([turned(here, e, r.angle_rad) for r, e in rays], here)
+    sides = tuple(_side(name, ray(e), walls) for name, e in four_sides(frame))
     window = _draw("floating", (here, min(r.angle_rad for r, _ in rays)), here, rays, frame, openings={})
     return replace(window, **_extents(sides))
 
@@ -196,7 +208,7 @@ def _draw(
     ordered = sorted(
         rays, key=lambda item: math.atan2(*(float(np.dot(item[1], a)) for a in (frame.posterior, frame.left)))
     )
-    points = [_turned(seen, towards, ray.angle_rad) for ray, towards in ordered]
+    points = [turned(seen, towards, ray.angle_rad) for ray, towards in ordered]
     outline = [_projected_deg(p, frame) for p in points]
     leans = float(np.dot(center, frame.occlusal)) > 1e-6
     return PathWindow(
@@ -243,13 +255,14 @@ def _openings_centered(region: ConeRegion, cones: Sequence[Cone], walls: Sequenc
     return needed
 
 
-def _four(frame: OcclusalFrame) -> list[tuple[str, FloatArray]]:
-    """Great circles through the path towards the four sides: one projected angle changes, the other stays."""
+def four_sides(frame: OcclusalFrame) -> list[tuple[str, FloatArray]]:
+    """Return the four sides by name with the vector that a lean towards each adds."""
     back, left = frame.posterior, frame.left
     return [("anterior", -back), ("posterior", back), ("left", left), ("right", -left)]
 
 
-def _around(seen: FloatArray, n_rays: int) -> list[FloatArray]:
+def rays_around(seen: FloatArray, n_rays: int) -> list[FloatArray]:
+    """Return unit vectors at right angles to a direction, evenly around it."""
     side = np.array([1.0, 0.0, 0.0]) if abs(seen[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     first = np.cross(side, seen)
     first /= np.linalg.norm(first)
@@ -258,9 +271,9 @@ def _around(seen: FloatArray, n_rays: int) -> list[FloatArray]:
     return [first * math.cos(t) + second * math.sin(t) for t in turns]
 
 
-def _centroid(outline: Sequence[FloatArray], about: FloatArray) -> FloatArray:
+def centroid_of(outline: Sequence[FloatArray], about: FloatArray) -> FloatArray:
     """Centroid of the area inside an outline, in the plane that touches the sphere at `about`."""
-    first, second = _around(about, 4)[:2]
+    first, second = rays_around(about, 4)[:2]
     flat = np.array([[float(np.dot(p, first)), float(np.dot(p, second))] / np.dot(p, about) for p in outline])
     ahead = np.roll(flat, -1, axis=0)
     cross = flat[:, 0] * ahead[:, 1] - ahead[:, 0] * flat[:, 1]
@@ -272,7 +285,8 @@ def _centroid(outline: Sequence[FloatArray], about: FloatArray) -> FloatArray:
     return np.asarray(center / np.linalg.norm(center))
 
 
-def _turned(start: FloatArray, towards: FloatArray, angle_rad: float) -> FloatArray:
+def turned(start: FloatArray, towards: FloatArray, angle_rad: float) -> FloatArray:
+    """Turn a direction towards another by an angle, along their great circle."""
     ahead = towards - start * float(np.dot(start, towards))
     ahead = ahead / np.linalg.norm(ahead)
     return np.asarray(start * math.cos(angle_rad) + ahead * math.sin(angle_rad))

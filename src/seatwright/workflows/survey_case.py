@@ -10,21 +10,35 @@ from seatwright.arch import OcclusalFrame, find_occlusal_frame, frame_about
 from seatwright.case import Case, Scan, ScanRole, closest_hint
 from seatwright.errors import InputError
 from seatwright.findings import Finding, sort_findings
+from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
 from seatwright.survey import (
+    FrameworkAsked,
+    FrameworkSurvey,
     InsertionPath,
     PathAsked,
     PathSurvey,
     direction_at,
     direction_on_table,
     make_path,
+    place_namer,
     read_plane_normals,
+    survey_framework,
     survey_paths,
 )
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
 
-__all__ = ["CaseSurvey", "SurveyAsked", "survey_case"]
+__all__ = ["CaseSurvey", "LoosePart", "SurveyAsked", "survey_case"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoosePart:
+    """A rigid part's mesh from a file, and the room that its fit leaves."""
+
+    surface: Surface
+    file: InputFile
+    clearance_um: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +61,8 @@ class SurveyAsked:
         Undercut gauge readings at the tips.
     occlusal : (float, float, float) or None
         The occlusal normal, where it is known better than from the units' places.
+    framework : LoosePart or None
+        A framework's mesh at its seat, in the reference scan's frame.
     """
 
     max_tilt_deg: float = 20.0
@@ -56,6 +72,7 @@ class SurveyAsked:
     mandrels_deg: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     gauges_mm: Mapping[str, float] = field(default_factory=dict)
     occlusal: tuple[float, float, float] | None = None
+    framework: LoosePart | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +104,8 @@ def survey_case(
     notes: tuple[Finding, ...] = ()
     files: tuple[InputFile, ...] = ()
     scan = _reference(case)
-    if scan is not None and case.guide_plane:
+    surface: Surface | None = None
+    if scan is not None and (case.guide_plane or asked.framework is not None):
         progress.report(0.1, f"reading {scan.file}")
         surface, file = source.surface(scan)
         files = (file,)
@@ -104,12 +122,36 @@ def survey_case(
             undercuts_mm=asked.gauges_mm,
         ),
     )
+    if asked.framework is not None:
+        framework = _survey_part(case, surface, asked.framework, result, progress.part(0.6, 1.0))
+        result = replace(result, framework=framework)
+        files, notes = (*files, asked.framework.file), (*notes, *framework.findings)
     result = replace(result, findings=sort_findings((*result.findings, *notes)))
     return CaseSurvey(bundle, result, (*bundle.inputs, *files))
 
 
 def _reference(case: Case) -> Scan | None:
     return next((s for s in case.scan if s.role is ScanRole.REFERENCE and s.arch is case.arch), None)
+
+
+def _survey_part(
+    case: Case, cast: Surface | None, part: LoosePart, result: PathSurvey, progress: Progress
+) -> FrameworkSurvey:
+    if cast is None:
+        raise InputError("a framework needs the reference scan of its cast", hint="add the scan to case.toml")
+    return survey_framework(
+        cast,
+        part.surface,
+        result.frame,
+        FrameworkAsked(
+            max_tilt_deg=result.max_tilt_deg,
+            path=result.path.insertion if result.path is not None else None,
+            seeds=[np.array(a.withdraw_direction) for a in result.attachments],
+            clearance_um=part.clearance_um,
+            name_place=place_namer(case),
+        ),
+        progress=progress,
+    )
 
 
 def _typed_path(asked: SurveyAsked, frame: OcclusalFrame) -> InsertionPath | None:
