@@ -28,7 +28,7 @@ _LOWERED_MM = 0.18
 _LEANED_DEG = 1.2
 _REFERENCE_SEED, _POURED_SEED, _POSE_SEED = 2026, 304, 7
 _TAPER_DEG = 6.0
-_FITTINGS = {"bar-33-42": "clip-front"}
+_FITTINGS = {"bar-33-42": "sleeve-front"}
 
 
 @dataclass(frozen=True, slots=True)

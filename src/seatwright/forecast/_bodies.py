@@ -5,6 +5,7 @@ Owns the bodies of a case: joins and bars unite units. Refuses to know what move
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -35,7 +36,7 @@ class Abutment:
         return not (self.is_screwed or self.is_natural)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Body:
     """Units that move as one."""
 
@@ -43,7 +44,7 @@ class Body:
     teeth: tuple[int, ...]
     abutments: tuple[Abutment, ...]
 
-    @property
+    @cached_property
     def center_mm(self) -> FloatArray:
         """Mean of its abutments' places, shape (3,)."""
         center: FloatArray = np.mean([a.at_mm for a in self.abutments], axis=0)

@@ -8,10 +8,9 @@ from seatwright.forecast._bodies import place_teeth
 from seatwright.forecast._choices import Choices
 from seatwright.forecast._result import LinkUsed, Room, SeatingChance, SeatingWord
 from seatwright.forecast._seating import Setup, is_unsupported
+from seatwright.forecast._update import SURPRISING
 
 __all__ = ["find_remarks"]
-
-_SURPRISING = 0.001  # judgement: one cast in a thousand
 
 
 def find_remarks(
@@ -20,17 +19,9 @@ def find_remarks(
     """Return the remarks, gravest first."""
     room = list_room(setup.features, setup.bodies, choices)
     found = [_verdict(chance, choices), *_weak_figures(links, room), *_own(choices), *_geometry(case, setup)]
-    if setup.surprise < _SURPRISING:
-        found.append(
-            Finding(
-                "forecast-cast-check-surprises",
-                Severity.WARNING,
-                "The cast check is far outside what ordinary technique gives: a die moved, or a unit was misplaced.",
-                f"One cast in {1 / max(setup.surprise, 1e-9):,.0f} would be as far off by the chain's own spread.",
-                "Look at the cast check first; the narrowed forecast holds only for this cast as it stands.",
-                Source(SourceKind.MEASURED, "cast check against the chain"),
-            )
-        )
+    for body, chance_of_it in setup.surprises.items():
+        if chance_of_it < SURPRISING:
+            found.append(_surprise(body, chance_of_it))
     if any(r.evidence == "fc_rest_gap" for r in room):
         found.append(
             Finding(
@@ -44,6 +35,19 @@ def find_remarks(
         )
     order = list(Severity)
     return tuple(sorted(found, key=lambda f: -order.index(f.severity)))
+
+
+def _surprise(body: str, chance: float) -> Finding:
+    rarity = "fewer than one cast in a million" if chance < 1e-6 else f"one cast in {1 / chance:,.0f}"
+    return Finding(
+        "forecast-cast-check-surprises",
+        Severity.WARNING,
+        f"{body} stands where ordinary technique hardly ever puts it: its die moved, or it was misplaced.",
+        f"By the chain's own spread {rarity} would show it as far off. The forecast takes it where it was found.",
+        "Look at the cast check first; the forecast holds only for this cast as it stands.",
+        Source(SourceKind.MEASURED, "cast check against the chain"),
+        body,
+    )
 
 
 def _verdict(chance: SeatingChance, choices: Choices) -> Finding:

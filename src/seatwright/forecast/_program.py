@@ -7,6 +7,7 @@ anything is.
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -54,7 +55,7 @@ class _Row:
     travel_mm: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Frame:
     """What the columns stand for: which bodies float, where turns are counted from, which way the path leads."""
 
@@ -62,9 +63,17 @@ class _Frame:
     bodies: tuple[Body, ...]
     path: FloatArray
 
-    @property
+    @cached_property
     def carrying(self) -> list[int]:
         return sorted({f.body for f in self.features if f.has_to_seat})
+
+    @cached_property
+    def origin_mm(self) -> FloatArray:
+        return find_center(self.bodies)
+
+    @cached_property
+    def sideways(self) -> FloatArray:
+        return across(self.path, self.bodies[0].center_mm - self.origin_mm)
 
     @property
     def n_columns(self) -> int:
@@ -149,9 +158,10 @@ def build_program(
     if not any(feature.has_to_seat for feature in features):
         raise ValueOutOfRange("a seating program needs at least one feature")
     rows: list[_Row] = []
+    center = find_center(bodies)
     for index, feature in enumerate(features):
         if feature.is_guided:
-            rows += _wall_rows(index, feature, find_center(bodies))
+            rows += _wall_rows(index, feature, center)
         if feature.has_stop:
             rows += _stop_rows(index, feature, allowed_gap_mm(feature, choices))
     return SeatingProgram(rows, _Frame(features, bodies, path), choices, like=like)
@@ -160,11 +170,9 @@ def build_program(
 def _wall_line(row: _Row, frame: _Frame) -> tuple[FloatArray, float]:
     """Return a wall's coefficients and its right-hand side without errors."""
     feature = frame.features[row.feature]
-    origin = find_center(frame.bodies)
     line = np.zeros(frame.n_columns)
-    line[:3], line[3:6] = row.normal, cross(row.point_mm - origin, row.normal) / _ARM_MM
-    sideways = across(frame.path, frame.bodies[0].center_mm - origin)
-    line[6:8] = row.travel_mm * (sideways @ row.normal) / _ARM_MM
+    line[:3], line[3:6] = row.normal, cross(row.point_mm - frame.origin_mm, row.normal) / _ARM_MM
+    line[6:8] = row.travel_mm * (frame.sideways @ row.normal) / _ARM_MM
     start = frame.first_column(feature.body)
     line[start : start + 6] = -_body_line(row.normal, row.point_mm - frame.bodies[feature.body].center_mm)
     line[-1] = 1.0
@@ -185,7 +193,7 @@ def _play_of_bodies(frame: _Frame, choices: Choices) -> list[tuple[FloatArray, f
     rows = []
     for index in frame.carrying:
         start = frame.first_column(index)
-        for own, room in _play_rows(frame.bodies[index], frame.path, find_center(frame.bodies), choices):
+        for own, room in _play_rows(frame.bodies[index], frame.path, frame.origin_mm, choices):
             line = np.zeros(frame.n_columns)
             line[start : start + 6] = own
             rows.append((line, room))

@@ -1,6 +1,7 @@
 """The chance that it seats: exact decision per trial, Monte Carlo interval, and the range over what is poorly known."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from seatwright.forecast._levels import list_poorly_known
 from seatwright.forecast._program import SeatingProgram, build_program
 from seatwright.forecast._result import Contribution, SeatingChance, SeatingWord
 from seatwright.forecast._trials import draw_errors, stream
-from seatwright.forecast._update import MeasuredUnit, condition_on_units, measure_surprise
+from seatwright.forecast._update import MeasuredUnit, condition_on_units, find_surprises
 from seatwright.quantities import count_proportion
 
 __all__ = ["Setup", "build_setup", "estimate_chance", "is_unsupported", "name_chance", "range_over_states"]
@@ -32,8 +33,8 @@ class Setup:
     bodies: tuple[Body, ...]
     chain: Chain
     program: SeatingProgram
-    surprise: float = 1.0
-    """Chance that ordinary good technique gives a cast check as far off as the one at hand."""
+    surprises: Mapping[str, float] = field(default_factory=dict)
+    """Per measured body: chance that ordinary good technique puts it as far off as the cast check found it."""
 
 
 def build_setup(
@@ -47,12 +48,12 @@ def build_setup(
     bodies = find_bodies(case, choices.die_technique)
     features = find_features(case, bodies, choices)
     chain = build_chain(case, features, bodies, choices)
-    surprise = measure_surprise(chain, measured)
+    surprises = find_surprises(chain, measured)
     if measured:
         chain = condition_on_units(chain, measured)
     like = pool_of.program if pool_of is not None else None
     program = build_program(features, bodies, find_path(case), choices, like=like)
-    return Setup(features, bodies, chain, program, surprise)
+    return Setup(features, bodies, chain, program, surprises)
 
 
 def estimate_chance(

@@ -13,7 +13,7 @@ from seatwright.forecast._chain import Cause, Chain
 from seatwright.forecast._vectors import cross, skew
 from seatwright.quantities import FloatArray, Normal
 
-__all__ = ["MeasuredUnit", "condition_linear", "condition_on_units", "measure_surprise"]
+__all__ = ["SURPRISING", "MeasuredUnit", "condition_linear", "condition_on_units", "find_surprises"]
 
 _FREE = 1e3  # judgement: spread of the unknown common motion (mm, rad), a thousand times any real one
 
@@ -67,9 +67,10 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
 
     Every cause keeps its link and gets its own narrower law; what was independent becomes correlated, because the check
     sees only sums. Laws that are not normal enter by mean and variance. Units on which no male or rest was made on the
-    cast are left out: their place reaches nothing.
+    cast are left out: their place reaches nothing. A body that stands where ordinary technique hardly ever puts one is
+    believed to stand there: its prior is widened until the reading is an ordinary one.
     """
-    problem = _state_problem(chain, measured)
+    problem = _state_problem(_widen(chain, measured), measured)
     if problem is None:
         return chain
     n = len(problem.seen)
@@ -77,8 +78,8 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
     spread = np.sqrt(np.maximum(np.diag(cov)[:n], 0.0))
     causes = list(chain.causes)
     for i, k in enumerate(problem.seen):
-        law = causes[k].law
-        causes[k] = replace(causes[k], law=Normal(float(mean[i] * law.u), float(spread[i] * law.u)))
+        u = problem.u[i]
+        causes[k] = replace(causes[k], law=Normal(float(mean[i] * u), float(spread[i] * u)))
     correlation = np.eye(len(causes)) if chain.correlation is None else chain.correlation.copy()
     known = np.where(spread > 0, spread, 1.0)
     among = cov[:n, :n] / np.outer(known, known)
@@ -87,24 +88,59 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
     return replace(chain, causes=tuple(causes), correlation=correlation)
 
 
-def measure_surprise(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> float:
-    """Return the chance that ordinary good technique gives a cast check as far off as this one; 1 when none applies.
+def find_surprises(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> dict[str, float]:
+    """Return, per measured body, the chance that ordinary good technique puts it as far off as it was found.
 
-    The squared distance of the readings from what the chain expects, in its own covariance, follows a chi-square law
-    with as many degrees of freedom as there are readings less the six of the common motion.
+    Each body is judged given where the others are: the squared distance of its reading from what the chain then
+    expects, in its own covariance, follows a chi-square law. The chance counts all bodies looked at (Bonferroni).
     """
     problem = _state_problem(chain, measured)
-    if problem is None or problem.reading.size <= 6:
-        return 1.0
-    apart = problem.reading - problem.observe @ problem.mean
+    if problem is None or len(problem.rows_of) < 2:
+        return {}
+    return {
+        body: min(1.0, len(problem.rows_of) * float(stats.chi2.sf(distance, n)))
+        for body, (distance, n) in _distances(problem).items()
+    }
+
+
+SURPRISING = 0.001  # judgement: one cast in a thousand
+
+
+def _distances(problem: "_Problem") -> dict[str, tuple[float, int]]:
     spread = problem.observe @ problem.prior @ problem.observe.T + problem.noise
-    distance = float(apart @ np.linalg.solve(spread, apart))
-    return float(stats.chi2.sf(distance, problem.reading.size - 6))
+    precision = np.linalg.inv(spread)
+    pulled = precision @ (problem.reading - problem.observe @ problem.mean)
+    found = {}
+    for body, rows in problem.rows_of.items():
+        own = pulled[rows]
+        found[body] = (float(own @ np.linalg.solve(precision[np.ix_(rows, rows)], own)), len(rows))
+    return found
+
+
+def _widen(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chain:
+    surprises = find_surprises(chain, measured)
+    grave = {body for body, chance in surprises.items() if chance < SURPRISING}
+    problem = _state_problem(chain, measured) if grave else None
+    if problem is None:
+        return chain
+    factors = {body: max(distance / n, 1.0) for body, (distance, n) in _distances(problem).items() if body in grave}
+    causes = []
+    for cause in chain.causes:
+        link, *rest = cause.name.split("/")
+        factor = factors.get(rest[0], 1.0) if rest and link in _PER_BODY else 1.0
+        law = Normal(cause.law.mean, cause.law.u * factor) if factor > 1 else cause.law
+        causes.append(replace(cause, law=law))
+    return replace(chain, causes=tuple(causes))
+
+
+_PER_BODY = ("pick_up", "index", "die")
 
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
     seen: list[int]
+    u: FloatArray
+    rows_of: dict[str, list[int]]
     mean: FloatArray
     prior: FloatArray
     observe: FloatArray
@@ -126,7 +162,16 @@ def _state_problem(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> _Problem
     prior = np.diag(np.concatenate([np.ones(n), np.full(6, _FREE**2)]))
     if chain.correlation is not None:
         prior[:n, :n] = chain.correlation[np.ix_(seen, seen)]
-    return _Problem(seen, mean, prior, observe, reading, noise)
+    u = np.array([c.law.u for c in causes])
+    return _Problem(seen, u, _rows_of(chain, measured), mean, prior, observe, reading, noise)
+
+
+def _rows_of(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> dict[str, list[int]]:
+    rows: dict[str, list[int]] = {}
+    for m, unit in enumerate(measured):
+        body = chain.bodies[chain.features[_feature_on(chain, unit.tooth) or 0].body].id
+        rows.setdefault(body, []).extend(range(6 * m, 6 * m + 6))
+    return rows
 
 
 _SEEN = ("pick_up", "index", "whole_cast_scale", "impression", "stone", "stone_late", "die")
