@@ -1,9 +1,19 @@
 import json
 import math
 from datetime import timedelta
+from functools import cache
 
 import pytest
-from tests.examples import DEMO_NOW, OPPOSING, demo_bench, demo_case, demo_events, minutes, twin_axes_case
+from tests.examples import (
+    DEMO_NOW,
+    OPPOSING,
+    demo_attachments,
+    demo_bench,
+    demo_case,
+    demo_events,
+    minutes,
+    twin_axes_case,
+)
 from tests.workflow.fakes import MemorySource, MemoryStore, StoppedClock
 
 from seatwright.case import Disinfected, ImpressionOut
@@ -13,15 +23,21 @@ from seatwright.findings import Severity
 from seatwright.pour import Band
 from seatwright.progress import Progress
 from seatwright.workflows.cast_check import require_casts
-from seatwright.workflows.dossier import gather_dossier, write_dossier
+from seatwright.workflows.dossier import dossier_envelope, gather_dossier, write_dossier
 from seatwright.workflows.envelope import encode_json, to_jsonable
 from seatwright.workflows.plan import plan_case
+from seatwright.workflows.results import Dossier
 
 CLOCK = StoppedClock(DEMO_NOW + timedelta(days=1))
 
 
 def _source(**other):
     return MemorySource(demo_case(**{"scan": (), "region": (), **other}), demo_bench(), demo_events())
+
+
+@cache
+def _dossier() -> Dossier:
+    return gather_dossier(_source(), now=None, clock=CLOCK)
 
 
 def test_plan_looks_at_the_case_at_its_own_moment_before_the_clock() -> None:
@@ -51,7 +67,7 @@ def test_twin_case_tells_that_its_axes_cannot_be_entered_together() -> None:
 
 
 def test_dossier_without_scans_is_still_a_dossier() -> None:
-    dossier = gather_dossier(_source(), now=None, clock=CLOCK)
+    dossier = _dossier()
     assert dossier.casts == ()
     assert dossier.headline
     assert [step.name for step in dossier.job][:4] == ["pick-up", "dies", "pour", "cast"]
@@ -59,9 +75,35 @@ def test_dossier_without_scans_is_still_a_dossier() -> None:
 
 
 def test_dossier_on_the_pick_up_day_carries_its_timetable() -> None:
-    dossier = gather_dossier(_source(), now=None, clock=CLOCK)
+    dossier = _dossier()
     assert {row.impression for row in dossier.day.timetable.tasks} == {"pickup-1", OPPOSING}
     assert dossier.no_day == ""
+
+
+def test_dossier_forecasts_the_seating_and_says_so_among_its_findings() -> None:
+    dossier = _dossier()
+    assert dossier.fit is not None
+    assert dossier.fit.before is None  # no cast has been measured
+    told = next(f for f in dossier.findings if f.id == "forecast-seating")
+    assert dossier.fit.p_seats.says.value in told.what
+    assert dossier.job[-1].word == f"forecast: {dossier.fit.p_seats.says.value}"
+    kept = json.loads(encode_json(dossier_envelope(dossier)))["result"]["forecast"]
+    assert kept["p_seats"]["value"] == dossier.fit.p_seats.value
+    assert "inputs" not in kept  # they stand in the forecast's own answer
+
+
+def test_dossier_of_a_slide_without_clearance_says_why_nothing_is_forecast() -> None:
+    bare = tuple(
+        a.model_copy(update={"clearance_um": None, "clearance_is": None}) if a.id == "slide-35" else a
+        for a in demo_attachments()
+    )
+    dossier = gather_dossier(_source(attachment=bare), now=None, clock=CLOCK)
+    assert dossier.fit is None
+    assert "slide-35.clearance_um" in dossier.no_fit
+    assert dossier.job[-1].word == "not yet"
+    nothing = gather_dossier(_source(attachment=(), bar=()), now=None, clock=CLOCK)
+    assert nothing.fit is None
+    assert "no attachment and no rest" in nothing.no_fit
 
 
 def test_dossier_at_a_bench_where_nobody_mixes_says_so_instead_of_failing() -> None:

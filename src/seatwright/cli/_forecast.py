@@ -170,7 +170,11 @@ def _show_places(console: Console, features: tuple[FeatureForecast, ...]) -> Non
         top = feature.shapley[0] if feature.shapley else None
         source = f"{top.link.replace('_', ' ')} {100 * top.share:.0f} %" if top else ""
         table.add_row(
-            escape(feature.id), feature.what, f"{low:.0f} to {high:.0f}", f"{feature.allowed_um:.0f}",
-            f"{100 * feature.p_within:.0f} %", source,
-        )  # fmt: skip
+            escape(feature.id.removesuffix("/stop")),
+            feature.what,
+            f"{low:.0f} to {high:.0f}",
+            f"{feature.allowed_um:.0f}",
+            f"{100 * feature.p_within:.0f} %",
+            source,
+        )
     console.print(table)

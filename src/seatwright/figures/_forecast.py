@@ -139,7 +139,7 @@ def draw_places(features: tuple[FeatureForecast, ...]) -> str:
         y = _TOP_MM + _PLACE_MM * (k + 0.3)
         tight = feature.p_within < 2 / 3
         ink = ACCENT if tight else INK
-        sheet.text((0.0, y + 1.2), feature.id, size_mm=3.6, bold=True)
+        sheet.text((0.0, y + 1.2), feature.id.removesuffix("/stop"), size_mm=3.6, bold=True)
         sheet.text((_LEFT_MM - 3.0, y + 1.2), feature.what, size_mm=3.2, anchor="end", ink=QUIET)
         room = Box(place(-feature.allowed_um), y - 2.0, place(feature.allowed_um), y + 2.0)
         sheet.rectangle(room, stroke=FAINT, fill=SHADE, width_mm=0.25)

@@ -6,7 +6,7 @@ from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind
 from seatwright.forecast._answer import list_room
 from seatwright.forecast._bodies import place_teeth
 from seatwright.forecast._choices import Choices
-from seatwright.forecast._result import LinkUsed, Room, SeatingChance, SeatingWord
+from seatwright.forecast._result import Change, LinkUsed, Room, SeatingChance, SeatingWord
 from seatwright.forecast._seating import Setup, is_unsupported
 from seatwright.forecast._update import SURPRISING
 
@@ -14,11 +14,17 @@ __all__ = ["find_remarks"]
 
 
 def find_remarks(
-    case: Case, choices: Choices, setup: Setup, chance: SeatingChance, links: tuple[LinkUsed, ...]
+    case: Case,
+    choices: Choices,
+    setup: Setup,
+    chance: SeatingChance,
+    links: tuple[LinkUsed, ...],
+    *,
+    best: Change | None = None,
 ) -> tuple[Finding, ...]:
     """Return the remarks, gravest first."""
     room = list_room(setup.features, setup.bodies, choices)
-    found = [_verdict(chance, choices), *_weak_figures(links, room), *_own(choices), *_geometry(case, setup)]
+    found = [_verdict(chance, choices, best), *_weak_figures(links, room), *_own(choices), *_geometry(case, setup)]
     for body, chance_of_it in setup.surprises.items():
         if chance_of_it < SURPRISING:
             found.append(_surprise(body, chance_of_it))
@@ -50,7 +56,7 @@ def _surprise(body: str, chance: float) -> Finding:
     )
 
 
-def _verdict(chance: SeatingChance, choices: Choices) -> Finding:
+def _verdict(chance: SeatingChance, choices: Choices, best: Change | None) -> Finding:
     percent, low, high = (round(100 * v) for v in (chance.value, chance.low, chance.high))
     place = chance.binds[0].link if chance.binds else ""
     if is_unsupported(choices):
@@ -79,10 +85,18 @@ def _verdict(chance: SeatingChance, choices: Choices) -> Finding:
         severity,
         f"{words}: {percent} trials in 100 ({low} to {high} over what is poorly known).",
         f"Where it fails, {place} decides most often." if place else "No trial failed.",
-        "" if chance.says is SeatingWord.USUALLY else "Change what helps most before the framework is made.",
+        _advice(chance, best),
         Source(SourceKind.MEASURED, "seating program"),
         place,
     )
+
+
+def _advice(chance: SeatingChance, best: Change | None) -> str:
+    if chance.says is SeatingWord.USUALLY:
+        return ""
+    if best is None:
+        return "Nothing that is still open helps for certain."
+    return f"{best.what}; then {100 * best.p_seats:.0f} in 100 seat, for {best.cost}."
 
 
 def _weak_figures(links: tuple[LinkUsed, ...], room: tuple[Room, ...]) -> list[Finding]:

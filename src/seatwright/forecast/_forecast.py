@@ -80,6 +80,7 @@ def forecast_seating(
     changes = search_changes(case, choices, setup, seed=seed, measured=measured, n_trials=min(_N_TRIED, n_trials))
     progress.report(1.0, "done")
     links = list_links(setup.chain, choices)
+    best = next((c for c in changes if c.low is not None), None)
     return ForecastResult(
         seed=seed,
         n_trials=n_trials,
@@ -95,7 +96,7 @@ def forecast_seating(
         measured=tuple(m.tooth for m in measured),
         before=before,
         before_u_um=_spreads(unmeasured, choices) if unmeasured else {},
-        findings=find_remarks(case, choices, setup, chance, links),
+        findings=find_remarks(case, choices, setup, chance, links, best=best),
     )
 
 

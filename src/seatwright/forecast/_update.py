@@ -68,7 +68,7 @@ def condition_on_units(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> Chai
     Every cause keeps its link and gets its own narrower law; what was independent becomes correlated, because the check
     sees only sums. Laws that are not normal enter by mean and variance. Units on which no male or rest was made on the
     cast are left out: their place reaches nothing. A body that stands where ordinary technique hardly ever puts one is
-    believed to stand there: its prior is widened until the reading is an ordinary one.
+    believed to stand there: its prior is widened so far that the reading decides.
     """
     problem = _state_problem(_widen(chain, measured), measured)
     if problem is None:
@@ -103,7 +103,7 @@ def find_surprises(chain: Chain, measured: tuple[MeasuredUnit, ...]) -> dict[str
     }
 
 
-SURPRISING = 0.001  # judgement: one cast in a thousand
+SURPRISING = 0.01  # judgement: one cast in a hundred
 
 
 def _distances(problem: "_Problem") -> dict[str, tuple[float, int]]:

@@ -5,6 +5,9 @@ from collections.abc import Mapping
 from seatwright.figures import (
     draw_arch_sheet,
     draw_clock,
+    draw_fit,
+    draw_places,
+    draw_ranked_links,
     draw_timetable_bars,
 )
 from seatwright.papers._codes import draw_code
@@ -69,6 +72,10 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
         figures["timetable"] = draw_timetable_bars(dossier.day.timetable, zone=dossier.day.zone)
     for number, cast in enumerate(dossier.casts, start=1):
         figures |= draw_cast_figures(cast, number)
+    if dossier.fit is not None:
+        figures["fit"] = draw_fit(dossier.fit)
+        figures["places"] = draw_places(dossier.fit.features)
+        figures["ranked-links"] = draw_ranked_links(dossier.fit)
     return figures
 
 

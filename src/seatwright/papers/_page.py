@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 __all__ = ["SECTIONS", "render_page", "render_sections"]
 
-SECTIONS = ("first", "plan", "dies", "pour", "cast", "later", "all")
+SECTIONS = ("first", "plan", "dies", "pour", "cast", "fit", "later", "all")
 """Sections of the page that can stand elsewhere too, in the order of the job."""
 
 
@@ -34,7 +34,9 @@ def render_sections(
         What those paths are put behind in links.
     """
     given = {"view": view, "drawings": _drawings(figures), "files": files, "base": base}
-    names = [name for name in SECTIONS if name != "cast" or view["casts"]]
+    missing = {"cast"} if not view["casts"] else set()
+    missing |= {"fit"} if not view["has_fit"] else set()
+    names = [name for name in SECTIONS if name not in missing]
     return {name: _environment().get_template(f"sections/{name}.html.j2").render(given) for name in names}
 
 

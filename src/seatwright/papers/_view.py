@@ -11,6 +11,7 @@ from seatwright.dies import BarStops, Effect, Technique, UnitDie
 from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
 from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_cast import view_cast
+from seatwright.papers._view_fit import view_fit
 from seatwright.papers._view_pour import view_impression
 from seatwright.papers._words import show_moment, view_finding, view_round
 from seatwright.pour.timetable import verdict_of
@@ -56,6 +57,8 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "impressions": [view_impression(dossier, clock) for clock in sort_by_urgency(dossier.pour.impressions)],
         "timetable": _view_timetable(dossier),
         "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
+        "fit": view_fit(dossier),
+        "has_fit": dossier.fit is not None or bool(dossier.no_fit),
         "findings": [view_finding(f) for f in dossier.findings],
         "tolerance": {"shown": f"{case.tolerance.unit_shift_um:g} µm", "reason": case.tolerance.reason},
         "inputs": [{"name": i.name, "sha256": i.sha256, "n_bytes": i.n_bytes} for i in dossier.inputs],

@@ -1,15 +1,18 @@
 """The whole job on one case, and its dossier written whole or not at all."""
 
 from collections.abc import Mapping
+from dataclasses import fields
 from datetime import datetime
 from typing import Protocol
 
 from seatwright.case import ScanRole
 from seatwright.errors import CannotCompute, CaseError
 from seatwright.findings import sort_findings
+from seatwright.forecast import ForecastResult
 from seatwright.progress import SILENT, Progress
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
+from seatwright.workflows.forecast import forecast_plan
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
 from seatwright.workflows.results import CastStep, Dossier
@@ -39,9 +42,11 @@ def gather_dossier(
     casts: tuple[CastStep, ...] = ()
     scan_files: tuple[InputFile, ...] = ()
     if not quick and any(scan.role is ScanRole.POURED for scan in case.scan):
-        casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.95))
+        casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.7))
+    fit, no_fit = (None, "") if quick else _forecast(plan, casts, progress=progress.part(0.7, 0.95))
     day, no_day = (None, "") if quick else _plan_day(plan)
-    findings = sort_findings((*plan.findings, *(f for step in casts for f in step.result.findings)))
+    checked = [f for step in casts for f in step.result.findings]
+    findings = sort_findings((*plan.findings, *checked, *(fit.findings if fit is not None else ())))
     headline, severity = write_headline(findings)
     return Dossier(
         case=case,
@@ -57,10 +62,12 @@ def gather_dossier(
         headline=headline,
         headline_severity=severity,
         hollow=summarize_hollow(plan, casts),
-        job=summarize_job(plan, casts),
+        job=summarize_job(plan, casts, fit),
         findings=findings,
         day=day,
         no_day=no_day,
+        fit=fit,
+        no_fit=no_fit,
     )
 
 
@@ -72,6 +79,26 @@ def _plan_day(plan: Plan) -> tuple[BenchDay | None, str]:
         return plan_day_of((plan,), settings=_DAY), ""
     except (CaseError, CannotCompute) as error:
         return None, f"{error.message}: {error.hint}" if error.hint else error.message
+
+
+def _forecast(plan: Plan, casts: tuple[CastStep, ...], *, progress: Progress) -> tuple[ForecastResult | None, str]:
+    """Return the forecast of the seating, or why there is none; a case that is half described is no fault."""
+    case = plan.bundle.case
+    if not case.attachment and not case.rest:
+        return None, "Nothing that must fit is planned yet: no attachment and no rest."
+    try:
+        return forecast_plan(plan, cast=casts[-1].result if casts else None, progress=progress), ""
+    except CaseError as error:
+        faults = "; ".join(f"{fault.where}: {fault.what}" for fault in error.faults) or error.hint
+        return None, f"{error.message}: {faults}" if faults else error.message
+
+
+def _forecast_result(fit: ForecastResult | None) -> dict[str, object] | None:
+    """Return what the dossier keeps of a forecast; its inputs one by one stand in `seatwright forecast --json`."""
+    if fit is None:
+        return None
+    kept = [field.name for field in fields(fit) if field.name not in ("inputs", "correlations", "findings")]
+    return {name: getattr(fit, name) for name in kept}
 
 
 def _timetable_result(day: BenchDay | None) -> dict[str, object] | None:
@@ -105,6 +132,7 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
             {"reference": step.reference_scan.id, "poured": step.poured_scan.id, "check": step.result}
             for step in dossier.casts
         ],
+        "forecast": _forecast_result(dossier.fit),
     }
     return make_envelope("dossier", inputs=dossier.inputs, result=result, findings=dossier.findings)
 

@@ -18,7 +18,7 @@ from seatwright.quantities import Measured
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock
 
-__all__ = ["ForecastAnswer", "ForecastAsked", "choices_from_plan", "forecast_case", "measured_units"]
+__all__ = ["ForecastAnswer", "ForecastAsked", "choices_from_plan", "forecast_case", "forecast_plan", "measured_units"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +55,16 @@ def forecast_case(
     progress: Progress = SILENT,
 ) -> ForecastAnswer:
     """Load a case, plan it, and forecast its seating; a cast check's result narrows it."""
-    asked = asked or ForecastAsked()
     plan = plan_case(source, now=now, clock=clock)
-    result = forecast_seating(
+    return ForecastAnswer(plan, forecast_plan(plan, asked=asked, cast=cast, progress=progress))
+
+
+def forecast_plan(
+    plan: Plan, *, asked: ForecastAsked | None = None, cast: CastResult | None = None, progress: Progress = SILENT
+) -> ForecastResult:
+    """Forecast the seating of a planned case; a cast check's result narrows it."""
+    asked = asked or ForecastAsked()
+    return forecast_seating(
         plan.bundle.case,
         choices_from_plan(plan, asked.choices),
         np.random.default_rng(asked.seed),
@@ -65,7 +72,6 @@ def forecast_case(
         n_trials=asked.n_trials,
         progress=progress,
     )
-    return ForecastAnswer(plan, result)
 
 
 def choices_from_plan(plan: Plan, choices: Choices) -> Choices:

@@ -14,6 +14,7 @@ from seatwright.case import Arch, AxisPair, Bench, Case, CaseState, Scan, Suppor
 from seatwright.cast import CastResult
 from seatwright.dies import DieResult
 from seatwright.findings import Finding, Severity
+from seatwright.forecast import ForecastResult
 from seatwright.mesh import Surface
 from seatwright.pour import PourResult
 from seatwright.quantities import FloatArray
@@ -112,6 +113,10 @@ class Dossier:
         Timetable of what is left at the bench; None when nothing is, or none can be made.
     no_day : str
         Why none can be made; empty otherwise.
+    fit : ForecastResult or None
+        Forecast of the seating, narrowed by the last cast check; None where nothing can be forecast.
+    no_fit : str
+        Why nothing can be forecast; empty otherwise.
     tooth_labels : mapping of int to str
         How each tooth number is shown in the chosen notation; ISO 3950 where absent.
     """
@@ -133,6 +138,8 @@ class Dossier:
     findings: tuple[Finding, ...]
     day: BenchDay | None = None
     no_day: str = ""
+    fit: ForecastResult | None = None
+    no_fit: str = ""
     tooth_labels: Mapping[int, str] = field(default_factory=dict)
 
     def label(self, tooth: int) -> str:

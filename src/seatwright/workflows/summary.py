@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from seatwright.case import ImpressionRole
 from seatwright.findings import Finding, Severity, Verdict, sort_findings
+from seatwright.forecast import ForecastResult
 from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.results import CastStep, Hollow, JobStep
@@ -71,10 +72,14 @@ def _worst_movement(step: CastStep) -> Hollow:
     return Hollow(shift.shown(), caption)
 
 
-def summarize_job(plan: Plan, casts: Sequence[CastStep]) -> tuple[JobStep, ...]:
-    """Return the steps of the job in order, each with a word; steps without a result say 'not yet'."""
+def summarize_job(plan: Plan, casts: Sequence[CastStep], fit: ForecastResult | None = None) -> tuple[JobStep, ...]:
+    """Return the steps of the job in order, each with a word; steps without a result say 'not yet'.
+
+    The last one, the seat, is only forecast: it has a word and no verdict.
+    """
     steps = [_pick_up(plan), _dies(plan), _pour(plan), _cast(casts)]
-    return (*steps, *(JobStep(name, "not yet") for name in LATER_STEPS))
+    words = {"seat": f"forecast: {fit.p_seats.says.value}"} if fit is not None else {}
+    return (*steps, *(JobStep(name, words.get(name, "not yet")) for name in LATER_STEPS))
 
 
 def _pick_up(plan: Plan) -> JobStep:
