@@ -10,6 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from seatwright.arch import RegionSpec
     from seatwright.forecast import OwnFigures
     from seatwright.mesh import Surface
@@ -47,6 +50,7 @@ __all__ = [
     "write_cast_pictures",
     "write_demo_case",
     "write_output",
+    "write_surface",
 ]
 
 
@@ -213,11 +217,22 @@ def write_output(path: Path, data: bytes, *, may_replace: bool) -> None:
     write_file_whole(path, data, may_replace=may_replace)
 
 
-def read_loose_part(path: Path, *, length_unit: str, option: str) -> "tuple[Surface, InputFile]":
-    """Read a part's surface file in the stated length unit."""
+def read_loose_part(
+    path: Path, *, length_unit: str, option: str, as_written: bool = False
+) -> "tuple[Surface, InputFile]":
+    """Read a loose surface file in the stated length unit; `as_written` keeps vertices that share a place apart."""
     from seatwright.files import describe_file, read_surface  # noqa: PLC0415
 
-    return read_surface(path, length_unit=length_unit), describe_file(path, option)
+    return read_surface(path, length_unit=length_unit, as_written=as_written), describe_file(path, option)
+
+
+def write_surface(
+    path: Path, surface: "Surface", vertex_properties: "Mapping[str, NDArray[np.float64] | NDArray[np.uint8]]"
+) -> None:
+    """Write a PLY file with more properties a vertex, whole or not at all."""
+    from seatwright.files import encode_ply, write_file_whole  # noqa: PLC0415
+
+    write_file_whole(path, encode_ply(surface, vertex_properties), may_replace=True)
 
 
 def write_demo_case(folder: Path, *, progress: "Progress") -> str:

@@ -12,6 +12,7 @@ from seatwright.cli._boundary import run_guarded
 from seatwright.cli._options import AsJson, CasePath, Now, Strict
 from seatwright.cli._record_app import record_app
 from seatwright.cli._serve_app import serve
+from seatwright.cli._survey_app import survey
 
 __all__ = ["app", "main"]
 
@@ -185,67 +186,7 @@ def forecast(
     return _forecast.run_forecast(case, options, now=now, strict=strict, as_json=as_json)
 
 
-@app.command()
-def survey(
-    case: CasePath,
-    max_tilt_deg: Annotated[
-        float, typer.Option("--max-tilt-deg", metavar="DEG", help="Search paths up to this tilt.")
-    ] = 20.0,
-    path: Annotated[
-        str | None, typer.Option("--path", metavar="X,Y,Z", help="Judge this seat direction, reference scan's frame.")
-    ] = None,
-    tilt: Annotated[
-        str | None,
-        typer.Option(
-            "--tilt", metavar="BACK,LEFT", help="Judge this tilt: projected angles to the back and left, deg."
-        ),
-    ] = None,
-    table: Annotated[
-        str | None,
-        typer.Option("--table", metavar="FIRST,SECOND", help="Judge this tilt as the tilting table reads it, deg."),
-    ] = None,
-    mandrel: Annotated[
-        list[str] | None,
-        typer.Option("--mandrel", metavar="ID=FIRST,SECOND", help="Table reading with the mandrel in this attachment."),
-    ] = None,
-    gauge: Annotated[
-        list[str] | None, typer.Option("--gauge", metavar="ID=MM", help="Undercut gauge reading at this clasp's tip.")
-    ] = None,
-    occlusal: Annotated[
-        str | None,
-        typer.Option(
-            "--occlusal", metavar="X,Y,Z", help="Occlusal normal, away from the jaw (default: from the units)."
-        ),
-    ] = None,
-    framework: Annotated[
-        Path | None,
-        typer.Option("--framework", metavar="FILE", help="Framework mesh at its seat, reference scan's frame."),
-    ] = None,
-    clearance_um: Annotated[
-        float, typer.Option("--clearance-um", help="Room per side that the framework's fit leaves.")
-    ] = 0.0,
-    length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (the framework).")] = "mm",
-    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window here.")] = None,
-    now: Now = None,
-    strict: Strict = False,
-    as_json: AsJson = False,
-) -> int:
-    """Find the path of insertion: what attachments and guide planes admit, what is fixed, and what that means."""
-    from seatwright.cli import _survey_case
-
-    typed = _survey_case.TypedSurvey(
-        max_tilt_deg=max_tilt_deg,
-        path=path,
-        tilt=tilt,
-        table=table,
-        mandrels=tuple(mandrel or ()),
-        gauges=tuple(gauge or ()),
-        occlusal=occlusal,
-        framework=framework,
-        clearance_um=clearance_um,
-        length_unit=length_unit,
-    )
-    return _survey_case.run_survey_case(case, typed, now=now, svg=svg, strict=strict, as_json=as_json)
+app.command()(survey)
 
 
 @app.command()

@@ -7,6 +7,7 @@ from seatwright.case import Arch
 from seatwright.cast import check_cast, measure_deviation
 from seatwright.demo._scan import draw_pose, generate_arch
 from seatwright.demo._spec import make_spec
+from seatwright.survey import Quality, make_path, measure_undercut
 
 __all__ = ["rehearse"]
 
@@ -14,7 +15,7 @@ _GRID_MM = 0.6  # judgement: coarse enough to be quick, fine enough for every un
 
 
 def rehearse() -> None:
-    """Generate two coarse scans, check one against the other and measure the deviation; the answer is thrown away."""
+    """Generate two coarse scans, check one against the other, survey one; the answers are thrown away."""
     spec = make_spec(Arch.MANDIBLE)
     rng = np.random.default_rng(0)
     first = generate_arch(spec, grid_mm=_GRID_MM, rng=rng)
@@ -24,3 +25,5 @@ def rehearse() -> None:
     seeds = [SeedRegion(str(part.tooth), field.middle_mm(part.tooth), 4.5) for part in spec.teeth]
     result = check_cast(reference, poured, assign_regions(reference, seeds), tolerance_um=50.0, repeatability_um=8.0)
     measure_deviation(reference, poured, result.T_reference_poured)
+    for quality in Quality:
+        measure_undercut(reference, make_path((0.0, 0.0, -1.0)), quality=quality)

@@ -1,6 +1,7 @@
 """Surfaces as file bytes: STL, PLY, and GLB with a color a vertex."""
 
 import struct
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,16 +26,41 @@ def encode_stl(surface: Surface) -> bytes:
     return b"triangle surface, mm".ljust(80, b" ") + struct.pack("<I", surface.n_faces) + table.tobytes()
 
 
-def encode_ply(surface: Surface) -> bytes:
-    """Return the surface as binary little-endian PLY, mm, double precision: vertices come back bit for bit."""
+def encode_ply(
+    surface: Surface, vertex_properties: Mapping[str, NDArray[np.float64] | NDArray[np.uint8]] | None = None
+) -> bytes:
+    """Return the surface as binary little-endian PLY, mm, double precision: vertices come back bit for bit.
+
+    Parameters
+    ----------
+    surface : Surface
+    vertex_properties : mapping from str to ndarray of shape (n,), optional
+        More properties a vertex, in this order after x, y, z: doubles, or bytes where the array holds bytes.
+
+    Raises
+    ------
+    MeshError
+        If a property has not one number a vertex.
+    """
+    fields: list[tuple[str, str]] = [("x", "<f8"), ("y", "<f8"), ("z", "<f8")]
+    for name, values in (vertex_properties or {}).items():
+        if values.shape != (surface.n_vertices,):
+            raise MeshError(f"the property {name} needs one number a vertex")
+        fields.append((name, "u1" if values.dtype == np.uint8 else "<f8"))
+    rows = np.empty(surface.n_vertices, dtype=np.dtype(fields))
+    for place, name in enumerate("xyz"):
+        rows[name] = surface.vertices_mm[:, place]
+    for name, values in (vertex_properties or {}).items():
+        rows[name] = values
+    stated = "".join(f"property {'uchar' if code == 'u1' else 'double'} {name}\n" for name, code in fields)
     header = (
         "ply\nformat binary_little_endian 1.0\ncomment length unit mm\n"
-        f"element vertex {surface.n_vertices}\nproperty double x\nproperty double y\nproperty double z\n"
+        f"element vertex {surface.n_vertices}\n{stated}"
         f"element face {surface.n_faces}\nproperty list uchar int vertex_indices\nend_header\n"
     )
     table = np.empty(surface.n_faces, dtype=np.dtype([("n", "u1"), ("corners", "<i4", 3)]))
     table["n"], table["corners"] = 3, surface.faces
-    return header.encode("ascii") + surface.vertices_mm.astype("<f8").tobytes() + table.tobytes()
+    return header.encode("ascii") + rows.tobytes() + table.tobytes()
 
 
 def encode_glb(

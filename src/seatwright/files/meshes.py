@@ -25,7 +25,7 @@ LARGEST_BYTES = 2 * 1024**3  # judgement: some 40 million triangles, far beyond 
 _ARCH_EXTENT_MM = (25.0, 200.0)
 
 
-def read_surface(path: Path, *, length_unit: str) -> Surface:
+def read_surface(path: Path, *, length_unit: str, as_written: bool = False) -> Surface:
     """Read an STL, PLY or OBJ file.
 
     Parameters
@@ -33,6 +33,9 @@ def read_surface(path: Path, *, length_unit: str) -> Surface:
     path : Path
     length_unit : str
         What one unit in the file is: ``um``, ``mm``, ``cm``, ``m`` or ``in``; none of the formats states it.
+    as_written : bool
+        Keep a PLY's or OBJ's vertices as they stand, in order, even where several share a place. STL lists no vertices,
+        only corners of faces: its vertices are the distinct corners in the order in which they first appear.
 
     Returns
     -------
@@ -55,10 +58,10 @@ def read_surface(path: Path, *, length_unit: str) -> Surface:
             hint="check the path and the permissions",
             details={"file": str(path)},
         ) from error
-    return parse_surface(data, name=path.name, length_unit=length_unit)
+    return parse_surface(data, name=path.name, length_unit=length_unit, as_written=as_written)
 
 
-def parse_surface(data: bytes, *, name: str, length_unit: str) -> Surface:
+def parse_surface(data: bytes, *, name: str, length_unit: str, as_written: bool = False) -> Surface:
     """Read a surface from bytes; `name` (with its ending) says what it should be and stands in every error."""
     if length_unit not in LENGTH_UNITS_MM:
         raise MeshError(f"{name}: '{length_unit}' is no known length unit", hint="one of " + ", ".join(LENGTH_UNITS_MM))
@@ -70,7 +73,7 @@ def parse_surface(data: bytes, *, name: str, length_unit: str) -> Surface:
         with np.errstate(over="ignore", invalid="ignore"):
             surface = Surface(vertices * LENGTH_UNITS_MM[length_unit], faces)
         # corners that are written once a face hold nothing together until they are joined
-        is_soup = kind == "stl" or surface.n_vertices > 2 * surface.n_faces
+        is_soup = kind == "stl" or (not as_written and surface.n_vertices > 2 * surface.n_faces)
         return merge_vertices(surface) if is_soup else surface
     except MeshError as error:
         raise MeshError(f"{name}: {error.message}", hint=error.hint, details={"file": name, **error.details}) from error

@@ -1,5 +1,6 @@
 """Surfaces as arrays, closest points, registration. Knows nothing of teeth or files."""
 
+from seatwright.mesh._bodies import Bodies, find_bodies, turn_outwards
 from seatwright.mesh._closest import (
     ClosestPoints,
     SurfaceIndex,
@@ -9,8 +10,11 @@ from seatwright.mesh._closest import (
     measure_signed_distance,
 )
 from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
+from seatwright.mesh._column_bodies import find_buried
+from seatwright.mesh._columns import ColumnModel, Reach, ReachWord, build_columns, find_heights, measure_reach
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
 from seatwright.mesh._kernels import KERNEL_LOCK
+from seatwright.mesh._level_lines import LevelLine, measure_area_above_mm2, trace_level
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._offset import offset_surface
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
@@ -36,6 +40,7 @@ from seatwright.mesh._topology import (
     find_components,
     find_rim_faces,
     is_closed,
+    join_vertices,
     keep_faces,
     merge_vertices,
 )
@@ -52,28 +57,37 @@ from seatwright.mesh._withdraw import (
 __all__ = [
     "KERNEL_LOCK",
     "Block",
+    "Bodies",
     "BodyFit",
     "BodyPoints",
     "ClosestPoints",
     "CoarsePlan",
     "CoarsePose",
+    "ColumnModel",
     "Equations",
     "IndexArray",
+    "LevelLine",
     "Poses",
+    "Reach",
+    "ReachWord",
     "Schedule",
     "Surface",
     "SurfaceIndex",
     "Withdrawal",
+    "build_columns",
     "choose_vertices",
     "choose_voxel_points",
     "estimate_enclosed_volume_mm3",
     "estimate_scale_mm",
     "find_block",
     "find_block_naively",
+    "find_bodies",
     "find_border_edges",
+    "find_buried",
     "find_closest",
     "find_closest_naively",
     "find_components",
+    "find_heights",
     "find_open_direction",
     "find_rim_faces",
     "fit_bodies",
@@ -81,13 +95,16 @@ __all__ = [
     "has_base",
     "index_surface",
     "is_closed",
+    "join_vertices",
     "keep_faces",
     "map_blocks",
     "match_points",
+    "measure_area_above_mm2",
     "measure_area_mm2",
     "measure_centroid_mm",
     "measure_face_areas_mm2",
     "measure_face_normals",
+    "measure_reach",
     "measure_signed_distance",
     "measure_vertex_normals",
     "measure_volume_mm3",
@@ -99,6 +116,8 @@ __all__ = [
     "prepare_withdrawal",
     "search_poses",
     "step_poses",
+    "trace_level",
     "transform_of",
+    "turn_outwards",
     "weigh_tukey",
 ]

@@ -8,7 +8,15 @@ from scipy.sparse.csgraph import connected_components
 from seatwright.mesh._kernels import find_single_edges
 from seatwright.mesh._surface import Surface
 
-__all__ = ["find_border_edges", "find_components", "find_rim_faces", "is_closed", "keep_faces", "merge_vertices"]
+__all__ = [
+    "find_border_edges",
+    "find_components",
+    "find_rim_faces",
+    "is_closed",
+    "join_vertices",
+    "keep_faces",
+    "merge_vertices",
+]
 
 
 # any odd 64-bit numbers do
@@ -55,6 +63,14 @@ def keep_faces(surface: Surface, face_ids: NDArray[np.integer] | NDArray[np.bool
 
 def merge_vertices(surface: Surface) -> Surface:
     """Join vertices with identical coordinates, as formats without shared vertices need."""
+    return join_vertices(surface)[0]
+
+
+def join_vertices(surface: Surface) -> tuple[Surface, NDArray[np.int32]]:
+    """Join vertices with identical coordinates; also return which of the new vertices each old one became, (n,).
+
+    The new vertices stand in the order in which each place first appears.
+    """
     bits = np.ascontiguousarray(surface.vertices_mm + 0.0).view(np.uint64)
     # one mixed key a row is some twenty times faster than comparing rows; a collision is looked for and met by rows
     keys = bits[:, 0] * _MIX[0] + np.bitwise_xor(bits[:, 1] * _MIX[1], bits[:, 2] * _MIX[2])
@@ -64,7 +80,8 @@ def merge_vertices(surface: Surface) -> Surface:
     order = np.argsort(first, kind="stable")
     rank = np.empty(len(first), dtype=np.int32)
     rank[order] = np.arange(len(first), dtype=np.int32)
-    return Surface(surface.vertices_mm[first[order]], rank[inverse.ravel()][surface.faces])
+    became = rank[inverse.ravel()]
+    return Surface(surface.vertices_mm[first[order]], became[surface.faces]), became
 
 
 def _edge_keys(surface: Surface) -> NDArray[np.int64]:

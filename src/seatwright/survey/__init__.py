@@ -12,6 +12,7 @@ from seatwright.survey._framework import (
     survey_framework,
 )
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
+from seatwright.survey._lines import GAUGES_MM, Band, SurveyLines, measure_bands, trace_gauge_line, trace_survey_lines
 from seatwright.survey._part_window import PartLimit, PartRegion, PartWindow, find_part_window, reach_of_part
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
@@ -28,13 +29,16 @@ from seatwright.survey._shared_float import (
 )
 from seatwright.survey._survey import PathAsked, survey_paths
 from seatwright.survey._tilt import Tilt, direction_at, direction_on_table, measure_tilt
+from seatwright.survey._undercut import Quality, UndercutFlag, UndercutMap, measure_undercut
 from seatwright.survey._walls import Guide, Wall, admitted_body_tilt_rad, box_walls, centered_cones, cone_walls
 from seatwright.survey._window import PathWindow, SideLimit, centered_window, floating_window
 
 __all__ = [
+    "GAUGES_MM",
     "AttachmentFit",
     "AttachmentWindow",
     "AxisAngle",
+    "Band",
     "ClaspReading",
     "Cone",
     "ConeRegion",
@@ -58,10 +62,14 @@ __all__ = [
     "PathWindow",
     "PlaneAsked",
     "PlaneFit",
+    "Quality",
     "RigidEntry",
     "SideLimit",
+    "SurveyLines",
     "Tilt",
     "Touch",
+    "UndercutFlag",
+    "UndercutMap",
     "Wall",
     "WantedDepth",
     "admitted_body_tilt_rad",
@@ -81,8 +89,10 @@ __all__ = [
     "intersect_cones",
     "judge_clasps",
     "make_path",
+    "measure_bands",
     "measure_float_slack",
     "measure_tilt",
+    "measure_undercut",
     "place_namer",
     "reach_of_part",
     "reach_towards",
@@ -91,5 +101,7 @@ __all__ = [
     "seat_part",
     "survey_framework",
     "survey_paths",
+    "trace_gauge_line",
+    "trace_survey_lines",
     "wanted_depth",
 ]

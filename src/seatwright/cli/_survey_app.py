@@ -1,0 +1,85 @@
+"""The options of ``seatwright survey``. Imports nothing heavy: the command loads what it needs when it runs."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from seatwright.cli._options import AsJson, Now, Strict
+
+__all__ = ["survey"]
+
+
+def survey(
+    case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="Case folder; or give --mesh.")] = None,
+    mesh: Annotated[Path | None, typer.Option("--mesh", metavar="FILE", help="A loose surface: STL, PLY, OBJ.")] = None,
+    max_tilt_deg: Annotated[
+        float, typer.Option("--max-tilt-deg", metavar="DEG", help="Search paths up to this tilt.")
+    ] = 20.0,
+    path: Annotated[
+        str | None, typer.Option("--path", metavar="X,Y,Z", help="Seat direction, in the scan's or surface's frame.")
+    ] = None,
+    tilt: Annotated[
+        str | None,
+        typer.Option(
+            "--tilt", metavar="BACK,LEFT", help="Judge this tilt: projected angles to the back and left, deg."
+        ),
+    ] = None,
+    table: Annotated[
+        str | None,
+        typer.Option("--table", metavar="FIRST,SECOND", help="Judge this tilt as the tilting table reads it, deg."),
+    ] = None,
+    mandrel: Annotated[
+        list[str] | None,
+        typer.Option("--mandrel", metavar="ID=FIRST,SECOND", help="Table reading with the mandrel in this attachment."),
+    ] = None,
+    gauge: Annotated[
+        list[str] | None, typer.Option("--gauge", metavar="ID=MM", help="Undercut gauge reading at this clasp's tip.")
+    ] = None,
+    occlusal: Annotated[
+        str | None,
+        typer.Option(
+            "--occlusal", metavar="X,Y,Z", help="Occlusal normal, away from the jaw (default: from the units)."
+        ),
+    ] = None,
+    framework: Annotated[
+        Path | None,
+        typer.Option("--framework", metavar="FILE", help="Framework mesh at its seat, reference scan's frame."),
+    ] = None,
+    clearance_um: Annotated[
+        float, typer.Option("--clearance-um", help="Room per side that the framework's fit leaves.")
+    ] = 0.0,
+    length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (framework, --mesh).")] = "mm",
+    undercut_map: Annotated[
+        Path | None, typer.Option("--undercut-map", metavar="OUT.ply", help="Write undercut_mm a vertex (--mesh).")
+    ] = None,
+    max_undercut_mm: Annotated[
+        float, typer.Option("--max-undercut-mm", help="Deeper ones are only flagged (--mesh).")
+    ] = 2.0,
+    quality: Annotated[str, typer.Option("--quality", help="gauge (exact) or display (quick) (--mesh).")] = "gauge",
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window here.")] = None,
+    now: Now = None,
+    strict: Strict = False,
+    as_json: AsJson = False,
+) -> int:
+    """Find the path of insertion and what it means; with --mesh, how deep the undercuts of a surface are along one."""
+    if mesh is not None or case is None:
+        from seatwright.cli import _survey
+
+        loose = _survey.LooseSurface(mesh, path, undercut_map, max_undercut_mm, quality, length_unit)
+        return _survey.run_loose_survey(loose, with_case=case is not None, as_json=as_json)
+    from seatwright.cli import _survey_case
+
+    typed = _survey_case.TypedSurvey(
+        max_tilt_deg=max_tilt_deg,
+        path=path,
+        tilt=tilt,
+        table=table,
+        mandrels=tuple(mandrel or ()),
+        gauges=tuple(gauge or ()),
+        occlusal=occlusal,
+        framework=framework,
+        clearance_um=clearance_um,
+        length_unit=length_unit,
+    )
+    return _survey_case.run_survey_case(case, typed, now=now, svg=svg, strict=strict, as_json=as_json)

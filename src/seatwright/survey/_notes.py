@@ -1,0 +1,124 @@
+"""What has to be said about a surface before its undercuts are believed."""
+
+import numpy as np
+
+from seatwright.findings import Finding, Severity, Source, SourceKind
+from seatwright.mesh import Bodies, Surface
+from seatwright.survey._path import InsertionPath
+
+__all__ = ["note_surface"]
+
+_LEANS = 0.2  # judgement: below this share the normals cancel, as on a closed surface, and tell no direction
+_MOSTLY = 0.55  # judgement: a closed ball has .5; a cast on its base, seen from the teeth, some .4
+_MEASURED = Source(SourceKind.MEASURED)
+
+
+def note_surface(
+    surface: Surface, bodies: Bodies, path: InsertionPath, *, n_beyond: int, under_share: float
+) -> tuple[Finding, ...]:
+    """Return findings on bodies, borders, sense of faces, sign of the path, and what lies beyond the largest gap.
+
+    `under_share` is the share of the area whose vertices are undercut.
+    """
+    findings = [
+        *_note_sense(bodies),
+        *_note_sign(surface, path),
+        *_note_bodies(bodies),
+    ]
+    if under_share > _MOSTLY:
+        findings.append(
+            Finding(
+                "path-mostly-undercut",
+                Severity.WARNING,
+                f"{100 * under_share:.0f} % of the surface is undercut along this path",
+                why="seen along a path of insertion a cast shows most of its surface",
+                do="check the direction: --path is the way in which the partial moves to its seat, not the way out",
+                source=_MEASURED,
+            )
+        )
+    if n_beyond:
+        findings.append(
+            Finding(
+                "undercut-beyond-reach",
+                Severity.NOTE,
+                f"{n_beyond} vertices have a deeper undercut than was looked for, or cannot be reached level",
+                why="they are flagged, and carry the largest gap looked for in place of a value",
+                do="give a larger --max-undercut-mm if they matter",
+                source=_MEASURED,
+            )
+        )
+    return tuple(findings)
+
+
+def _note_sense(bodies: Bodies) -> list[Finding]:
+    findings = []
+    n_inside_out = int(bodies.is_inside_out.sum())
+    if n_inside_out:
+        what = "The surface is inside out" if bodies.n_bodies == 1 else f"{n_inside_out} closed bodies are inside out"
+        findings.append(
+            Finding(
+                "normals-inverted",
+                Severity.WARNING,
+                f"{what}: the faces look inwards; they were turned for measuring",
+                why="which side is solid decides where a gauge can reach",
+                do="export the surface with its faces turned outwards",
+                source=_MEASURED,
+            )
+        )
+    if bodies.n_faults:
+        findings.append(
+            Finding(
+                "normals-mixed",
+                Severity.WARNING,
+                f"At {bodies.n_faults} edges the two faces are turned against each other",
+                why="which side is solid decides where a gauge can reach; round these edges it is not known",
+                do="mend the surface so that all faces look outwards",
+                source=_MEASURED,
+            )
+        )
+    return findings
+
+
+def _note_sign(surface: Surface, path: InsertionPath) -> list[Finding]:
+    a, b, c = (surface.vertices_mm[surface.faces[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    looks = float(cross.sum(axis=0) @ np.array(path.withdraw_direction) / np.linalg.norm(cross, axis=1).sum())
+    if looks > -_LEANS:
+        return []
+    return [
+        Finding(
+            "path-against-surface",
+            Severity.WARNING,
+            "The partial would come from behind the surface: the seat direction runs with the way that it looks",
+            why=f"the mean normal has a share of {looks:.2f} along the withdraw direction; from in front it is above 0",
+            do="give the direction in which the partial moves to its seat (not the way out), or turn the faces round",
+            source=_MEASURED,
+        )
+    ]
+
+
+def _note_bodies(bodies: Bodies) -> list[Finding]:
+    findings = []
+    if bodies.n_bodies > 1:
+        findings.append(
+            Finding(
+                "several-bodies",
+                Severity.NOTE,
+                f"The surface is made of {bodies.n_bodies} separate bodies; all of them count",
+                why="a body may hide another along the path; a vertex within another body is flagged",
+                source=_MEASURED,
+            )
+        )
+    n_open = int((~bodies.is_closed).sum())
+    if n_open:
+        which = "The surface is" if bodies.n_bodies == 1 else f"{n_open} of the bodies are"
+        findings.append(
+            Finding(
+                "surface-open",
+                Severity.NOTE,
+                f"{which} open: beyond the rim nothing is known, and a gauge is taken to pass there",
+                why="near the rim the undercut may read too small",
+                source=_MEASURED,
+            )
+        )
+    return findings

@@ -1,0 +1,121 @@
+"""A survey of one loose surface: read, measure along a path, and hand back what the command writes and prints."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seatwright.findings import Finding, Severity, Source, SourceKind, sort_findings
+from seatwright.mesh import Surface, join_vertices
+from seatwright.quantities import FloatArray
+from seatwright.survey import (
+    Band,
+    InsertionPath,
+    Quality,
+    SurveyLines,
+    UndercutFlag,
+    UndercutMap,
+    measure_bands,
+    measure_undercut,
+    trace_survey_lines,
+)
+
+__all__ = ["SurfaceSurvey", "UndercutReport", "survey_surface", "undercut_properties"]
+
+
+@dataclass(frozen=True, slots=True)
+class UndercutReport:
+    """What is said about the undercuts of a surface along one path; numbers in mm and mm².
+
+    `deepest_mm` is the largest value measured, 0 where none is; `n_by_flag` counts the file's vertices.
+    """
+
+    max_undercut_mm: float
+    slack_mm: float
+    quality: Quality
+    deepest_mm: float
+    n_by_flag: Mapping[str, int]
+    survey_line_length_mm: float
+    n_survey_lines: int
+    n_short_lines: int
+    bands: tuple[Band, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SurfaceSurvey:
+    """A loose surface, surveyed along one path.
+
+    Attributes
+    ----------
+    written : Surface
+        As the file holds it.
+    field : UndercutMap
+        On the surface with its vertices joined.
+    became : ndarray of shape (n_written,), int32
+        Which vertex of the field each of the file's vertices is.
+    """
+
+    path: InsertionPath
+    report: UndercutReport
+    written: Surface
+    field: UndercutMap
+    became: NDArray[np.int32]
+    lines: SurveyLines
+    findings: tuple[Finding, ...]
+
+    def result(self) -> dict[str, object]:
+        """Return the part of the answer that goes out as JSON."""
+        return {
+            "path": {
+                "seat_direction": self.path.seat_direction,
+                "withdraw_direction": self.path.withdraw_direction,
+            },
+            "undercut": self.report,
+        }
+
+
+def survey_surface(
+    written: Surface, path: InsertionPath, *, max_undercut_mm: float, quality: Quality, slack_mm: float | None = None
+) -> SurfaceSurvey:
+    """Survey a surface along a path; see `measure_undercut` for the arguments and errors."""
+    joined, became = join_vertices(written)
+    field = measure_undercut(joined, path, max_undercut_mm=max_undercut_mm, quality=quality, slack_mm=slack_mm)
+    lines = trace_survey_lines(field)
+    measured = field.undercut_mm[field.flags == UndercutFlag.MEASURED]
+    counts = np.bincount(field.flags[became], minlength=len(UndercutFlag))
+    report = UndercutReport(
+        max_undercut_mm=max_undercut_mm,
+        slack_mm=field.slack_mm,
+        quality=quality,
+        deepest_mm=float(measured.max()) if len(measured) else 0.0,
+        n_by_flag={flag.name.lower(): int(counts[flag]) for flag in UndercutFlag},
+        survey_line_length_mm=lines.length_mm,
+        n_survey_lines=len(lines.lines),
+        n_short_lines=lines.n_short,
+        bands=measure_bands(field, lines),
+    )
+    findings = sort_findings((*field.findings, *_note_length_unit(joined)))
+    return SurfaceSurvey(path, report, written, field, became, lines, findings)
+
+
+def undercut_properties(survey: SurfaceSurvey) -> dict[str, FloatArray | NDArray[np.uint8]]:
+    """Return undercut and flag of each vertex of the file, in the file's order."""
+    return {
+        "undercut_mm": survey.field.undercut_mm[survey.became],
+        "undercut_flag": survey.field.flags[survey.became],
+    }
+
+
+def _note_length_unit(surface: Surface) -> list[Finding]:
+    longest = float(surface.extent_mm.max())
+    return [
+        Finding(
+            "loose-surface-size",
+            Severity.NOTE,
+            f"The surface is {longest:.4g} mm across as read",
+            why="surface files do not state their length unit",
+            do="give --length-unit if that is not its size",
+            source=Source(SourceKind.MEASURED),
+        )
+    ]
