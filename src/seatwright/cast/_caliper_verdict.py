@@ -14,6 +14,7 @@ __all__ = ["ShiftJudgement", "judge_change", "judge_shift", "shift_limits"]
 
 _RISK = 0.05  # common practice: ISO 14253-1 leaves the level to agreement and defaults to 95 %
 _HELD = 1e-6  # definition: a direction whose spread is this small a share is held by the frame itself
+_N_SPREADS = 10.0  # definition: so many standard uncertainties hold all that matters of a posterior
 _STRAIGHT = 400.0  # definition: beyond this noncentrality the length is normal to better than a thousandth of u
 
 
@@ -122,9 +123,9 @@ def _posterior_length(
     seen: FloatArray, u: FloatArray, tolerance: float, dof: float
 ) -> tuple[float, tuple[float, float]]:
     """Probability of a length within the tolerance, and its 95 % interval, by quadrature over length and direction."""
-    longest = float(np.linalg.norm(seen)) + 12.0 * float(u.max())
-    lengths = np.linspace(0.0, longest, 1201)
-    directions = _directions(seen.size)
+    length, reach = float(np.linalg.norm(seen)), _N_SPREADS * float(u.max())
+    lengths = np.linspace(max(0.0, length - reach), length + reach, 401)
+    directions = _directions(seen, reach)
     off = (lengths[:, None, None] * directions[None] - seen) / u
     squares = (off**2).sum(axis=2)
     d = seen.size
@@ -137,15 +138,27 @@ def _posterior_length(
     return p, (low, high)
 
 
-def _directions(n_axes: int) -> FloatArray:
-    if n_axes == 1:
+def _directions(seen: FloatArray, reach: float) -> FloatArray:
+    """Return unit vectors spread evenly over the directions that matter: a cap round the shift."""
+    length = float(np.linalg.norm(seen))
+    half = math.pi if length <= reach / 2 else min(math.pi, 2 * math.asin(min(1.0, reach / (2 * length))))
+    if seen.size == 1:
         return np.array([[1.0], [-1.0]])
-    if n_axes == 2:
-        angle = np.arange(180) * (2 * math.pi / 180)
+    if seen.size == 2:
+        angle = math.atan2(seen[1], seen[0]) + half * np.linspace(-1.0, 1.0, 121)[:-1]
         return np.column_stack([np.cos(angle), np.sin(angle)])
-    k = np.arange(600) + 0.5
-    polar, around = np.arccos(1 - 2 * k / 600), math.pi * (1 + math.sqrt(5)) * k
-    return np.column_stack([np.cos(around) * np.sin(polar), np.sin(around) * np.sin(polar), np.cos(polar)])
+    k = np.arange(500) + 0.5
+    across, around = 1 - (1 - math.cos(half)) * k / 500, math.pi * (1 + math.sqrt(5)) * k
+    side = np.sqrt(1 - across**2)
+    cap = np.column_stack([np.cos(around) * side, np.sin(around) * side, across])
+    return np.asarray(cap @ _frame_along(seen).T)
+
+
+def _frame_along(seen: FloatArray) -> FloatArray:
+    """Return a rotation whose third column points along a vector of three components."""
+    axis = seen / max(float(np.linalg.norm(seen)), 1e-300) if np.any(seen) else np.array([0.0, 0.0, 1.0])
+    basis, _ = np.linalg.qr(np.column_stack([axis, np.eye(3)[np.argsort(np.abs(axis))[:2]].T]))
+    return np.column_stack([basis[:, 1], basis[:, 2], axis])
 
 
 def judge_change(change: float, u: float, tolerance: float, *, dof: float = math.inf) -> tuple[Verdict, float]:

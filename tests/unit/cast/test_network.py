@@ -5,7 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from scipy import optimize, stats
+from scipy import integrate, optimize, special, stats
 from tests.unit.cast.caliper_readings import ARCH, HEIGHTS
 
 from seatwright.cast import (
@@ -270,3 +270,22 @@ def test_probability_uses_a_prior_flat_in_the_length() -> None:
     judged = judge_shift(np.array([52.0, 0.0, 0.0]), np.eye(3) * 100.0, 50.0)
     assert 0.4 < judged.p_within < 0.55
     assert judged.low_um < 52 < judged.high_um
+
+
+@pytest.mark.parametrize(
+    "shift", [(300.0, 0.0), (180.0, 240.0), (30.0, 0.0, 0.0), (0.0, 0.0, 300.0), (100.0, 200.0, 200.0)]
+)
+@pytest.mark.parametrize("u", [1.0, 12.0])
+def test_interval_of_the_length_agrees_with_its_closed_form(shift, u) -> None:
+    """Equal spread, prior flat in the length: density exp(-(r - y)^2 / 2 u^2) times a scaled Bessel function or sinh(x) / x."""
+    y, d = float(np.linalg.norm(shift)), len(shift)
+    r = np.linspace(max(0.0, y - 9 * u), y + 9 * u, 20_001)
+    x = r * y / u**2
+    turned = special.ive(0, x) if d == 2 else -np.expm1(-2 * x) / np.where(x > 0, 2 * x, 1.0) + (x == 0)
+    density = np.exp(-((r - y) ** 2) / (2 * u**2)) * turned
+    cumulated = integrate.cumulative_trapezoid(density, r, initial=0.0)
+    low, middle, high = np.interp([0.025, 0.5, 0.975], cumulated / cumulated[-1], r)
+    judged = judge_shift(np.array(shift), np.eye(d) * u**2, float(middle))
+    assert judged.low_um == pytest.approx(low, abs=0.02 * u)
+    assert judged.high_um == pytest.approx(high, abs=0.02 * u)
+    assert judged.p_within == pytest.approx(0.5, abs=0.01)
