@@ -1,7 +1,8 @@
 """How often is the pose of a poured scan found, refused, or wrong: random poses of generated arches and real casts.
 
 Run: ``python benchmarks/study_poses.py FILE.jsonl [--trials N] [--fine] [--only WORD]``. Every trial has its own seed and
-is appended to the file; a run that was stopped goes on where it ended. ``--report`` only prints the tables.
+is appended to the file; a run that was stopped goes on where it ended. ``--report`` only prints the tables, ``--gates`` asks
+what the refusals look at.
 
 A pose is right when the poured scan's vertices lie within 0.1 mm (rms) of their true places. Of pairs that should fit,
 right is a success, anything else a failure. Of pairs that should not (mirrored, another arch), a refusal is the success.
@@ -17,12 +18,14 @@ from pathlib import Path
 import numpy as np
 from pose_scenes import Pair, draw_generated, draw_real
 
-from seatwright.arch import SeedRegion, assign_regions
+from seatwright.arch import SeedRegion, UnitRegion, assign_regions
 from seatwright.cast import Overlap, check_cast
-from seatwright.cast._pose import find_global_pose
+from seatwright.cast._pose import find_global_pose, search_global_pose
+from seatwright.cast._units import fit_units
 from seatwright.errors import CannotCompute
 
 RIGHT_MM = 0.1
+RIGHT_ALONE_MM = 0.5  # of a pose that no check of units could mend, as there were too few
 FITS = (
     "whole",
     "half",
@@ -51,7 +54,7 @@ def list_trials(n: int) -> list[tuple[str, str, int]]:
         name = (CASTS * 4 + MODELLED)[(k // len(REAL_FITS)) % 10]
         kinds = MODELLED_FITS if name in MODELLED else REAL_FITS
         trials.append((name, kinds[k % len(kinds)], k))
-    for k in range(n // 2):
+    for k in range(n // 3):
         trials.append(("generated", (OPEN + NEVER)[k % 6], k))
         trials.append((CASTS[k // 4 % 2], REAL_NEVER[k % 4], k))
     order = np.random.default_rng(n).permutation(len(trials))  # a run that is stopped has seen some of everything
@@ -62,13 +65,16 @@ def expected(kind: str) -> str:
     return "never" if kind in NEVER + REAL_NEVER else "open" if kind in OPEN else "fits"
 
 
+def draw(source: str, kind: str, seed: int, *, fine: bool) -> tuple[Pair, tuple[UnitRegion, ...]]:
+    if source == "generated":
+        pair = draw_generated(kind, seed, 500 if fine else 320)
+    else:
+        pair = draw_real(kind, seed, source, fine=fine)
+    return pair, assign_regions(pair.reference, [SeedRegion(t, s, 3.5) for t, s in pair.seeds.items()])
+
+
 def run_trial(source: str, kind: str, seed: int, *, fine: bool) -> dict[str, object]:
-    pair: Pair = (
-        draw_generated(kind, seed, 500 if fine else 320)
-        if source == "generated"
-        else draw_real(kind, seed, source, fine=fine)
-    )
-    regions = assign_regions(pair.reference, [SeedRegion(t, s, 3.5) for t, s in pair.seeds.items()])
+    pair, regions = draw(source, kind, seed, fine=fine)
     row: dict[str, object] = {
         "source": source, "kind": kind, "seed": seed, "n_units": len(pair.seeds), "n_moved": pair.n_moved,
         "n_vertices": pair.reference.n_vertices,
@@ -81,16 +87,61 @@ def run_trial(source: str, kind: str, seed: int, *, fine: bool) -> dict[str, obj
         row |= {"outcome": "refused", "why": refusal.message, "details": refusal.details}
     row |= {"seconds": time.perf_counter() - start, "processor_s": time.process_time() - busy}
     if "n_needed" in row.get("details", {}):  # too few units lie in both scans for a check: judge the pose alone
-        found = find_global_pose(pair.reference, pair.poured)
-        row |= judge(pair, found.T_reference_poured, found.overlap)
+        found = find_global_pose(pair.reference, pair.poured, regions)
+        row |= judge(pair, found.T_reference_poured, found.overlap, RIGHT_ALONE_MM)
     return row
 
 
-def judge(pair: Pair, T: np.ndarray, overlap: Overlap) -> dict[str, object]:
+def judge(pair: Pair, T: np.ndarray, overlap: Overlap, limit_mm: float = RIGHT_MM) -> dict[str, object]:
     error = pair.error_mm(T)
-    outcome = "right" if error < RIGHT_MM else "wrong"
+    outcome = "right" if error < limit_mm else "wrong"
     share = max(overlap.reference_share, overlap.poured_share)
-    return {"outcome": outcome, "error_um": round(1e3 * error, 2), "share": share, "rival": overlap.rival_share}
+    return {
+        "outcome": outcome,
+        "error_um": round(1e3 * error, 2),
+        "share": share,
+        "rival": overlap.rival_share,
+        "close": overlap.close_share,
+    }
+
+
+def run_gates(source: str, kind: str, seed: int, *, fine: bool) -> dict[str, object]:
+    """What the gates see at the best pose there is, refused or not: on these numbers the thresholds stand."""
+    pair, regions = draw(source, kind, seed, fine=fine)
+    row: dict[str, object] = {
+        "source": source,
+        "kind": kind,
+        "seed": seed,
+        "n_like": 0,
+        "n_measured": 0,
+        "scale_mm": None,
+    }
+    found = search_global_pose(pair.reference, pair.poured, regions)[1]
+    if found is None:
+        return row
+    overlap = found.overlap
+    row |= {"error_mm": pair.error_mm(found.T_reference_poured), "close_share": overlap.close_share}
+    row |= {"share": max(overlap.reference_share, overlap.poured_share), "rival": overlap.rival_share}
+    try:
+        fits = fit_units(found, regions)
+    except CannotCompute:
+        return row
+    shifts = np.linalg.norm(fits.fit.poses.shifts, axis=1)[fits.is_measured]
+    scales = fits.scales_mm[fits.is_measured]
+    return row | {
+        "n_measured": len(scales), "scale_mm": float(np.median(scales)), "scales_mm": scales.tolist(),
+        "shifts_mm": shifts.tolist(),
+    }  # fmt: skip
+
+
+def report_gates(rows: list[dict[str, object]]) -> None:
+    print("\nwhat the gates see (smallest, 5 %, median, 95 %, largest)")
+    for name in ("close_share", "rival", "scale_mm"):
+        for wanted in ("fits", "never", "open"):
+            seen = [r[name] for r in rows if expected(str(r["kind"])) == wanted and r.get(name) is not None]
+            if seen:
+                at = np.percentile(np.array(seen, dtype=float), (0, 5, 50, 95, 100))
+                print(f"{name:12s}{wanted:7s}{len(seen):5d}" + "".join(f"{v:9.3f}" for v in at))
 
 
 def is_failure(row: dict[str, object]) -> bool:
@@ -129,6 +180,7 @@ def main() -> None:
     parser.add_argument("--only", default="")
     parser.add_argument("--limit-s", type=float, default=float("inf"))
     parser.add_argument("--report", action="store_true")
+    parser.add_argument("--gates", action="store_true")
     given = parser.parse_args()
     rows = [json.loads(line) for line in given.file.read_text().splitlines()] if given.file.exists() else []
     done = {(r["source"], r["kind"], r["seed"]) for r in rows}
@@ -138,13 +190,13 @@ def main() -> None:
         for number, (source, kind, seed) in enumerate(todo):
             if time.perf_counter() - start > given.limit_s:
                 break
-            row = run_trial(source, kind, seed, fine=given.fine)
+            row = (run_gates if given.gates else run_trial)(source, kind, seed, fine=given.fine)
             rows.append(row)
             with given.file.open("a") as out:
                 out.write(json.dumps(row) + "\n")
-            if is_failure(row):
+            if not given.gates and is_failure(row):
                 print(f"{number + 1}/{len(todo)} failed: {row}", flush=True)
-    report(rows)
+    (report_gates if given.gates else report)(rows)
 
 
 if __name__ == "__main__":

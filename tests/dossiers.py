@@ -139,7 +139,7 @@ def make_cast(**changes: object) -> CastStep:
         "stable_rms_um": 4.2,
         "scale_percent": None,
         "units": tuple(make_movement(tooth) for tooth in MOVEMENTS),
-        "overlap": Overlap(0.95, 0.94, 4000, 4000, 0.3, 0.2),
+        "overlap": Overlap(0.95, 0.94, 4000, 4000, 0.3, 0.2, 0.9, 0.15),
         "noise_um": 9.0,
         "correlated_um": 2.0,
         "correlation_length_mm": 1.5,

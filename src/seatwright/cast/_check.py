@@ -85,7 +85,7 @@ def check_cast(
         )
     _require_units(len(regions), "are named")
     progress.report(0.0, "finding the pose of the poured scan")
-    pose = find_global_pose(reference, poured)
+    pose = find_global_pose(reference, poured, regions)
     progress.report(0.45, "fitting each unit")
     fits = fit_units(pose, regions, progress=progress.part(0.45, 0.85))
     if not shows_same_units(fits):

@@ -27,6 +27,9 @@ class Overlap:
     reach_mm : float
     rival_share : float
         `poured_share` of the second-best distinct pose over that of the best (0 when there is none).
+    close_share : float
+        The same share within `close_mm`, of the scan of which more is found.
+    close_mm : float
     """
 
     reference_share: float
@@ -35,6 +38,8 @@ class Overlap:
     n_poured: int
     reach_mm: float
     rival_share: float
+    close_share: float
+    close_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -27,7 +27,7 @@ _CUTS_MM = (1.0, 0.5, 0.25, 0.12)  # judgement: from the largest movement looked
 _TUKEY = 4.685  # common practice: 95 % efficiency of the biweight at the normal law
 _LEAST_CUT_MM = 0.02  # judgement: below this the cut would follow rounding of the files
 _LEAST_COVERAGE = 0.5  # judgement: with less of the region the fit answers for another unit
-_MOST_SCALE_MM = 0.1  # judgement: a scan as rough as this judges no die, and two scans of one tooth differ less
+_MOST_SCALE_MM = 0.06  # judgement: a scan as rough as this judges no die; decision 0007 places it
 _MOST_SHIFT_MM = 0.7  # judgement: most dies do not move farther than the farthest movement looked for
 _LEAST_POINTS = 60  # judgement: ten equations for each of six unknowns
 

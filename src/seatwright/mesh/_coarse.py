@@ -15,6 +15,9 @@ from seatwright.quantities import FloatArray, Transform
 
 __all__ = ["CoarsePlan", "CoarsePose", "list_rotations", "search_poses"]
 
+_TRIAL_STEPS = 3  # judgement: then a start near the right pose already agrees better than most
+_ONE_GOES_ON = 5  # judgement: of so many starts; the study of poses lost none by it
+
 
 @dataclass(frozen=True, slots=True)
 class CoarsePlan:
@@ -89,7 +92,14 @@ def search_poses(
     widths = np.array([10.0, 10.0, 8.0, 8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.5, 2.0, 2.0])
     fine_widths = np.array([3.0, 2.5, 2.0, 2.0, 1.5, 1.5, 1.5, 1.5, 1.5, 1.5])
     with KERNEL_LOCK:
-        found = _descend_all(grid, moving_points[few], moving_normals[few], rotations, positions, widths)
+        thin, look = moving_points[few], moving_normals[few]
+        if wide:
+            # most starts are hopeless after a few steps: the best of them go on
+            found = _descend_all(grid, thin, look, rotations, positions, widths[:_TRIAL_STEPS])
+            alive = np.argsort(-found[:, 12], kind="stable")[: len(found) // _ONE_GOES_ON]
+            rotations, positions = found[alive, :9].reshape(-1, 3, 3).copy(), found[alive, 9:12].copy()
+            widths = widths[_TRIAL_STEPS:]
+        found = _descend_all(grid, thin, look, rotations, positions, widths)
         best = _pick_varied(found, float(np.ptp(moving_points, axis=0).max()), plan.n_refined)
         turned, placed = found[best, :9].reshape(-1, 3, 3).copy(), found[best, 9:12].copy()
         found = _descend_all(grid, moving_points[many], moving_normals[many], turned, placed, fine_widths)

@@ -1,6 +1,7 @@
 """Fewer points that still stand for the surface."""
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from seatwright.errors import ValueOutOfRange
@@ -8,6 +9,8 @@ from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray
 
 __all__ = ["choose_vertices", "choose_voxel_points"]
+
+_CELLS_A_POINT = 64  # judgement: a few words of memory for each; beyond this the cells are numbered by sorting
 
 
 def choose_vertices(surface: Surface, n_wanted: int, rng: np.random.Generator) -> NDArray[np.int64]:
@@ -32,13 +35,49 @@ def choose_voxel_points(points_mm: FloatArray, cell_mm: float) -> NDArray[np.int
     """
     if not cell_mm > 0:
         raise ValueOutOfRange(f"a cell must have a positive size, got {cell_mm} mm")
-    cells = np.floor((points_mm - points_mm.min(axis=0)) / cell_mm).astype(np.int64)
-    size = cells.max(axis=0) + 1
-    keys = (cells[:, 0] * size[1] + cells[:, 1]) * size[2] + cells[:, 2]
-    _, cell, counts = np.unique(keys, return_inverse=True, return_counts=True)
-    mean = np.column_stack([np.bincount(cell, weights=points_mm[:, k]) for k in range(3)]) / counts[:, None]
-    squared = ((points_mm - mean[cell]) ** 2).sum(axis=1)
-    # two points of a cell lie equally far from their mean: the coordinates decide, not the order
-    order = np.lexsort((*points_mm.T, np.round(squared / cell_mm**2, 9), cell))
-    first = np.concatenate(([0], np.cumsum(counts)[:-1]))
-    return np.sort(order[first])
+    lowest = points_mm.min(axis=0)
+    size = np.floor((points_mm.max(axis=0) - lowest) / cell_mm).astype(np.int64) + 1
+    keys = _key_cells(points_mm, lowest, float(cell_mm), size)
+    if float(np.prod(size.astype(np.float64))) > _CELLS_A_POINT * len(points_mm) + 1:
+        _, keys = np.unique(keys, return_inverse=True)
+    return np.asarray(_choose_in_cells(points_mm, keys, float(cell_mm)))
+
+
+@njit(cache=True)
+def _key_cells(points, lowest, cell_mm, size):  # type: ignore[no-untyped-def]
+    keys = np.empty(points.shape[0], dtype=np.int64)
+    for i in range(points.shape[0]):
+        key = 0
+        for k in range(3):
+            key = key * size[k] + min(size[k] - 1, int((points[i, k] - lowest[k]) / cell_mm))
+        keys[i] = key
+    return keys
+
+
+@njit(cache=True)
+def _choose_in_cells(points, keys, cell_mm):  # type: ignore[no-untyped-def]
+    """Choose the point nearest to the mean of each occupied cell; indices, ascending."""
+    n_cells = keys.max() + 1
+    sums, counts = np.zeros((n_cells, 3)), np.zeros(n_cells, dtype=np.int64)
+    for i in range(points.shape[0]):
+        counts[keys[i]] += 1
+        for k in range(3):
+            sums[keys[i], k] += points[i, k]
+    best, nearest = np.full(n_cells, -1, dtype=np.int64), np.empty(n_cells, dtype=np.int64)
+    for i in range(points.shape[0]):
+        key, squared = keys[i], 0.0
+        for k in range(3):
+            squared += (points[i, k] - sums[key, k] / counts[key]) ** 2
+        # two points of a cell lie equally far from their mean: the coordinates decide, not the order
+        rank = np.int64(np.rint(squared / cell_mm**2 * 1e9))
+        if best[key] < 0 or rank < nearest[key] or (rank == nearest[key] and _comes_first(points, i, best[key])):
+            best[key], nearest[key] = i, rank
+    return np.sort(best[best >= 0])
+
+
+@njit(cache=True)
+def _comes_first(points, i, j):  # type: ignore[no-untyped-def]
+    for k in (2, 1, 0):
+        if points[i, k] != points[j, k]:
+            return points[i, k] < points[j, k]
+    return False
