@@ -137,7 +137,7 @@ def make_cast(**changes: object) -> CastStep:
         "converged": True,
         "stable_units": ("37", "35", "44", "45"),
         "stable_rms_um": 4.2,
-        "scale_percent": None,
+        "scale": None,
         "units": tuple(make_movement(tooth) for tooth in MOVEMENTS),
         "overlap": Overlap(0.95, 0.94, 4000, 4000, 0.3, 0.2, 0.9, 0.15),
         "noise_um": 9.0,

@@ -6,7 +6,7 @@ import pytest
 from tests.contract.conftest import Practice
 
 from seatwright import wiring
-from seatwright.errors import CaseError, ConflictError, InputError, RecordError
+from seatwright.errors import CaseError, ConflictError, RecordError
 from seatwright.files import FilesCaseSource, FolderFiles
 from seatwright.workflows.plan import plan_case
 from seatwright.workflows.practice import export_case, read_files
@@ -157,10 +157,3 @@ def test_clock_that_was_set_back_is_told_and_nothing_written(practice: Practice)
 def test_second_record_in_one_place_is_refused(practice: Practice) -> None:
     with pytest.raises(ConflictError, match="holds a record already"):
         wiring.create_record(practice.folder, by="lead", database=None)
-
-
-@pytest.mark.parametrize("by", ["", " lead", "two\nlines", "nul\0", "x" * 65])
-def test_who_does_it_is_a_short_name_on_one_line(practice: Practice, by: str) -> None:
-    folder = practice.write_folder()
-    with pytest.raises(InputError, match="does not say who"):
-        practice.bring(folder, by=by)

@@ -67,10 +67,11 @@ class Case(Document):
         return None
 
     def body_of(self, tooth: Tooth) -> tuple[Tooth, ...]:
-        """Return all units rigidly joined to this one, itself included, in the order written."""
+        """Return all units rigidly joined to this one by joins and bars, itself included, nearest first."""
+        links = [*(joined.units for joined in self.join), *((bar.from_tooth, bar.to_tooth) for bar in self.bar)]
         body = [tooth]
         for member in body:
-            for joined in self.join:
-                if member in joined.units:
-                    body.extend(t for t in joined.units if t not in body)
+            for link in links:
+                if member in link:
+                    body.extend(t for t in link if t not in body)
         return tuple(body)

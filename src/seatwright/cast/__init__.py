@@ -38,6 +38,7 @@ from seatwright.cast._network_tests import (
     noncentrality,
     snoop,
 )
+from seatwright.cast._question import CastQuestion
 from seatwright.cast._repeat_scans import (
     DistanceAccuracy,
     RepeatPoses,
@@ -47,13 +48,15 @@ from seatwright.cast._repeat_scans import (
     estimate_repeatability,
 )
 from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_repeats, spread_interval
-from seatwright.cast._result import CastResult, Overlap, UnitMovement
+from seatwright.cast._result import BodyMovement, CastResult, Overlap, Reading, UnitMovement
 
 __all__ = [
     "BlindDirection",
+    "BodyMovement",
     "CaliperAsked",
     "CaliperReading",
     "CaliperResult",
+    "CastQuestion",
     "CastResult",
     "Congruency",
     "Deviation",
@@ -73,6 +76,7 @@ __all__ = [
     "PairReport",
     "PooledSpread",
     "ReadingSpread",
+    "Reading",
     "RepeatPoses",
     "ScanRepeatability",
     "ShiftJudgement",

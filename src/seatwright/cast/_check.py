@@ -1,36 +1,46 @@
 """The cast check: reference scan against poured scan, from any pose, unit by unit."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
 from seatwright.arch import UnitRegion
-from seatwright.cast._consensus import (
-    FrameFit,
-    StableSet,
-    UnitPose,
-    find_stable_set,
-    fit_frame,
-    relative_covariance,
-)
-from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_cells
+from seatwright.cast._frame import Settled, settle_units
+from seatwright.cast._lattice import Pose
+from seatwright.cast._noise import NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
-from seatwright.cast._pose import explain_misfit, find_global_pose
-from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
+from seatwright.cast._pose import GlobalPose, explain_misfit, find_global_pose
+from seatwright.cast._question import CastQuestion
+from seatwright.cast._report import report_bodies, report_rival, report_unit
+from seatwright.cast._result import MIXED_SHARE, CastResult
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
-from seatwright.findings import Verdict, judge_shift_length
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
-from seatwright.quantities import FloatArray, Measured, Transform, invert_transform, make_transform
+from seatwright.quantities import FloatArray, invert_transform
 
-__all__ = ["check_cast"]
+__all__ = ["check_cast", "measure_units"]
 
-# definition: two units have one relative motion and no majority; three are the fewest that can outvote one
-_FEWEST_UNITS = 3
-_WEAK_TURN_RAD = math.radians(0.25)  # judgement: a turn known no better than this decides nothing at a 5 mm lever
-_WEAK_RATIO = 3.0  # judgement: weak about one axis, not just a noisy scan
+# definition: a motion is relative; one unit has nothing to move against
+_FEWEST_UNITS = 2
+_FEWEST_WHOLE = 3  # judgement: fewer undisturbed units tell less of the scanner than all of them
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """Poses of the units that were found, in the frame of the global pose, and what they rest on."""
+
+    pose: GlobalPose
+    fits: UnitFits
+    places: tuple[int, ...]
+    """Which regions they are."""
+    poses: tuple[Pose, ...]
+    cells: tuple[UnitCells, ...]
+    noise: NoiseModel
+    dof: float
+    """Degrees of freedom of the covariances: of all units together, since one model serves all."""
 
 
 def check_cast(
@@ -40,6 +50,7 @@ def check_cast(
     *,
     tolerance_um: float,
     repeatability_um: float,
+    question: CastQuestion | None = None,
     progress: Progress = SILENT,
 ) -> CastResult:
     """Find how far each unit moved between the reference and the poured cast.
@@ -49,12 +60,14 @@ def check_cast(
     reference, poured : Surface
         mm; open shells or closed models, any pose, not necessarily the whole arch.
     regions : tuple of UnitRegion
-        At least three units on the reference.
+        At least two units on the reference; with two only their motion against each other can be told.
     tolerance_um : float
         Largest allowed length of a unit's shift, > 0.
     repeatability_um : float
         Declared standard deviation, per axis, of a unit's place between repeat comparisons of unmoved casts: of both
         scans together (root sum of squares of the two). >= 0.
+    question : CastQuestion, optional
+        Rigid bodies, who is stable by the user's word, what scale to expect.
     progress : Progress
 
     Returns
@@ -66,14 +79,15 @@ def check_cast(
     ValueOutOfRange
         If tolerance or repeatability is out of range.
     CannotCompute
-        If there are fewer than three units, the scans do not show one arch, two poses fit nearly equally well, or
-        fewer than three units were found on the poured scan.
+        If there are fewer than two units, the scans do not show one arch, two poses fit nearly equally well, fewer
+        than two units were found on the poured scan, or none of the units said to be stable was.
 
     Notes
     -----
-    Only movements relative to the other units can be seen. The frame is held by the largest set of units that agree
-    within their uncertainty, a uniform scale left free; a stable unit is judged against the others without itself.
-    The raw rigid frame is reported, so that a uniform scale shows up as shifts, as a rigid framework feels it.
+    Only movements relative to the other units can be seen. The frame is held by the largest set of rigid bodies that
+    agree within their uncertainty, a uniform scale left free; a unit is judged against the others without its own body.
+    The raw motion is told in the rigid frame of the stable bodies about the middle of their places, so that a uniform
+    scale shows up as shifts, as a rigid framework feels it; the own motion has the scale taken out.
 
     References
     ----------
@@ -83,138 +97,111 @@ def check_cast(
         raise ValueOutOfRange(
             f"need a tolerance above 0 and a repeatability of at least 0 µm, got {tolerance_um} and {repeatability_um}"
         )
+    question = question or CastQuestion()
     _require_units(len(regions), "are named")
     progress.report(0.0, "finding the pose of the poured scan")
     pose = find_global_pose(reference, poured, regions)
-    progress.report(0.45, "fitting each unit")
-    fits = fit_units(pose, regions, progress=progress.part(0.45, 0.85))
-    if not shows_same_units(fits):
+    measured = measure_units(pose, regions, repeatability_um=repeatability_um, progress=progress.part(0.45, 0.95))
+    if measured is None:
         raise explain_misfit(pose.reference, poured, pose)
-    measured = tuple(int(k) for k in np.flatnonzero(fits.is_measured))
-    _require_units(len(measured), "were found on the poured scan")
-    progress.report(0.85, "estimating the scan error")
-    cells = tuple(gather_cells(fits, k, regions[k].area_mm2) for k in measured)
-    whole = tuple(c for k, c in zip(measured, cells, strict=True) if fits.inlier_share[k] >= MIXED_SHARE)
-    # a region that holds two bodies says nothing of the scanner
-    noise = fit_noise(whole if len(whole) >= _FEWEST_UNITS else cells)
-    poses = tuple(
-        _unit_pose(fits, k, covariance_of_unit(c, noise, repeatability_um * 1e-3))
-        for k, c in zip(measured, cells, strict=True)
-    )
     progress.report(0.95, "finding the units that agree")
-    stable = find_stable_set(poses)
-    frame = _as_transform(stable.frame)
-    T = invert_transform(frame) @ pose.T_reference_poured
-    places = dict(zip(measured, range(len(measured)), strict=True))
-    units = tuple(
-        _report_unit(regions[k], fits, k, (poses, stable, places.get(k), tolerance_um)) for k in range(len(regions))
-    )
-    result = CastResult(
-        T_reference_poured=T,
-        converged=bool((fits.fit.step_mm[list(measured)] < 1e-3).all()),
-        stable_units=tuple(regions[measured[m]].tooth for m in stable.members),
-        stable_rms_um=_stable_rms_um(cells, poses, stable),
-        scale_percent=_scale(stable),
-        units=units,
-        overlap=pose.overlap,
+    teeth = tuple(regions[k].tooth for k in measured.places)
+    groups, told = _groups(question, teeth), _told(question, teeth)
+    settled = settle_units(measured.poses, groups, told, question.scale_prior, measured.dof)
+    result = _gather_result(measured, regions, settled, (tolerance_um, repeatability_um))
+    progress.report(1.0, "done")
+    return list_findings(result, tuple(tuple(teeth[k] for k in b.units) for b in settled.broken), question)
+
+
+def measure_units(
+    pose: GlobalPose, regions: tuple[UnitRegion, ...], *, repeatability_um: float, progress: Progress = SILENT
+) -> _Measured | None:
+    """Measure the pose of every unit with its covariance; None when the scans do not show the same units."""
+    progress.report(0.0, "fitting each unit")
+    fits = fit_units(pose, regions, progress=progress.part(0.0, 0.8))
+    if not shows_same_units(fits):
+        return None
+    places = tuple(int(k) for k in np.flatnonzero(fits.is_measured))
+    _require_units(len(places), "were found on the poured scan")
+    progress.report(0.8, "estimating the scan error")
+    cells = tuple(gather_cells(fits, k, regions[k].area_mm2) for k in places)
+    whole = tuple(c for k, c in zip(places, cells, strict=True) if fits.inlier_share[k] >= MIXED_SHARE)
+    # a region that holds two bodies says nothing of the scanner
+    noise = fit_noise(whole if len(whole) >= _FEWEST_WHOLE else cells)
+    found = [covariance_of_unit(c, noise, repeatability_um * 1e-3) for c in cells]
+    poses = tuple(_unit_pose(fits, k, covariance) for k, (covariance, _) in zip(places, found, strict=True))
+    return _Measured(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])))
+
+
+def _gather_result(
+    measured: _Measured, regions: tuple[UnitRegion, ...], settled: Settled, asked: tuple[float, float]
+) -> CastResult:
+    tolerance_um, repeatability_um = asked
+    fits, noise = measured.fits, measured.noise
+    teeth = tuple(regions[k].tooth for k in measured.places)
+    number_of = {k: m for m, k in enumerate(measured.places)}
+    return CastResult(
+        T_reference_poured=invert_transform(settled.T_global_frame) @ measured.pose.T_reference_poured,
+        converged=bool((fits.fit.step_mm[list(measured.places)] < 1e-3).all()),
+        stable_units=tuple(teeth[m] for m in settled.stable_units()),
+        stable_rms_um=_stable_rms_um(measured, settled),
+        scale=settled.lattice.scale if len(settled.stable.members) > 1 else None,
+        units=tuple(
+            report_unit(region, fits, k, (settled, number_of.get(k)), tolerance_um) for k, region in enumerate(regions)
+        ),
+        overlap=measured.pose.overlap,
         noise_um=noise.independent_mm * 1e3,
         correlated_um=noise.correlated_mm * 1e3,
         correlation_length_mm=noise.length_mm,
         repeatability_um=repeatability_um,
         tolerance_um=tolerance_um,
         findings=(),
+        uniform_chance=settled.uniform_chance,
+        frame_center_mm=settled.lattice.middle_mm,
+        bodies=report_bodies(settled, teeth),
+        is_unique=settled.stable.is_unique(),
+        rival=report_rival(settled, teeth),
+        dof=measured.dof,
     )
-    progress.report(1.0, "done")
-    return list_findings(result, tuple(regions[measured[m]].tooth for m in stable.rival))
+
+
+def _groups(question: CastQuestion, teeth: tuple[str, ...]) -> list[list[int]]:
+    groups = [[teeth.index(t) for t in body if t in teeth] for body in question.bodies]
+    return [group for group in groups if len(group) > 1]
+
+
+def _told(question: CastQuestion, teeth: tuple[str, ...]) -> tuple[int, ...]:
+    told = tuple(teeth.index(t) for t in question.stable if t in teeth)
+    if question.stable and not told:
+        raise CannotCompute(
+            f"none of the units said to be stable ({', '.join(question.stable)}) was found on the poured scan",
+            hint=f"name some of {', '.join(teeth)}",
+        )
+    return told
 
 
 def _require_units(n: int, what: str) -> None:
     if n < _FEWEST_UNITS:
         raise CannotCompute(
-            f"only {n} units {what}; which of them moved is open with fewer than {_FEWEST_UNITS}",
+            f"only {n} unit{'s' if n != 1 else ''} {what}; a motion is told against another unit",
             hint="name more units on the reference, other teeth of the cast included",
             details={"n_units": n, "n_needed": _FEWEST_UNITS},
         )
 
 
-def _unit_pose(fits: UnitFits, number: int, covariance: FloatArray) -> UnitPose:
+def _unit_pose(fits: UnitFits, number: int, covariance: FloatArray) -> Pose:
     poses = fits.fit.poses
     turn = Rotation.from_matrix(poses.rotations[number]).as_rotvec()
-    return UnitPose(poses.centers[number], np.concatenate([poses.shifts[number], turn]), covariance)
+    center = poses.centers[number]
+    return Pose(center, np.concatenate([poses.shifts[number], turn]), covariance, center)
 
 
-def _as_transform(frame: FrameFit) -> Transform:
-    """Return the frame's motion (reference onto the globally placed poured scan) as a 4x4 transform."""
-    transform = make_transform(frame.motion[3:], np.zeros(3))
-    transform[:3, 3] = frame.middle_mm + frame.motion[:3] - transform[:3, :3] @ frame.middle_mm
-    return transform
-
-
-def _report_unit(
-    region: UnitRegion, fits: UnitFits, number: int, context: tuple[tuple[UnitPose, ...], StableSet, int | None, float]
-) -> UnitMovement:
-    poses, stable, place, tolerance_um = context
-    rms, n_points, coverage = float(fits.rms_um[number]), int(fits.n_points[number]), float(fits.coverage[number])
-    share = float(fits.inlier_share[number])
-    if place is None:
-        return UnitMovement(
-            region.tooth, False, None, None, None, None, None, region.centroid_mm, False, False,
-            Verdict.CANNOT_TELL, None, None, rms, n_points, coverage, share,
-        )  # fmt: skip
-    others = [poses[m] for m in stable.members if m != place]
-    frame = fit_frame(others, stable.frame.middle_mm, with_scale=False) if others else stable.frame
-    inverse = invert_transform(_as_transform(frame))
-    rotation = inverse[:3, :3] @ fits.fit.poses.rotations[number]
-    moved_center = region.centroid_mm + fits.fit.poses.shifts[number]
-    shift = inverse[:3, :3] @ moved_center + inverse[:3, 3] - region.centroid_mm
-    turn = Rotation.from_matrix(rotation).as_rotvec()
-    covariance = relative_covariance(poses[place], frame)
-    u = np.sqrt(np.diag(covariance))
-    u_worst = float(np.sqrt(np.linalg.eigvalsh(covariance[:3, :3])[-1]))
-    return UnitMovement(
-        tooth=region.tooth,
-        is_measured=True,
-        shift_mm=shift,
-        turn_deg=np.degrees(turn),
-        u_shift_mm=u[:3],
-        u_turn_deg=np.degrees(u[3:]),
-        covariance=covariance,
-        about_mm=region.centroid_mm,
-        is_stable=place in stable.members,
-        is_moved=bool(stable.misfits[place] > stable.gate),
-        verdict=judge_shift_length(float(np.linalg.norm(shift)), tolerance_um * 1e-3, u_worst),
-        u_worst_mm=u_worst,
-        weak_turn_axis=_weak_axis(covariance[3:, 3:]),
-        residual_rms_um=rms,
-        n_points=n_points,
-        coverage=coverage,
-        inlier_share=share,
-    )
-
-
-def _weak_axis(covariance: FloatArray) -> FloatArray | None:
-    values, vectors = np.linalg.eigh(covariance)
-    u = np.sqrt(np.clip(values, 0, None))
-    return np.asarray(vectors[:, 2]) if u[2] > _WEAK_TURN_RAD and u[2] > _WEAK_RATIO * u[0] else None
-
-
-def _scale(stable: StableSet) -> Measured | None:
-    # definition: three centroids always fit some scale, so that nothing would be left to contradict it
-    if len(stable.members) < 4:
-        return None
-    return Measured(100 * stable.scaled.scale, 100 * stable.scaled.u_scale, "%")
-
-
-def _stable_rms_um(cells: tuple[UnitCells, ...], poses: tuple[UnitPose, ...], stable: StableSet) -> float:
-    """Root mean square distance over the stable units' cells in the common frame."""
+def _stable_rms_um(measured: _Measured, settled: Settled) -> float:
+    """Root mean square distance over the stable units' cells in the common frame, scale left in."""
     total, weight = 0.0, 0.0
-    for m in stable.members:
-        arm = poses[m].center_mm - stable.frame.middle_mm
-        at_unit = np.concatenate(
-            [stable.frame.motion[:3] + np.cross(stable.frame.motion[3:], arm), stable.frame.motion[3:]]
-        )
-        back = at_unit - poses[m].motion
-        residual = cells[m].residual_mm + (cells[m].rows / cells[m].weight[:, None]) @ back
-        total += float((cells[m].weight * residual**2).sum())
-        weight += float(cells[m].weight.sum())
+    for m in settled.stable_units():
+        cells = measured.cells[m]
+        residual = cells.residual_mm - (cells.rows / cells.weight[:, None]) @ settled.units[m].raw
+        total += float((cells.weight * residual**2).sum())
+        weight += float(cells.weight.sum())
     return 1e3 * math.sqrt(total / weight) if weight else 0.0

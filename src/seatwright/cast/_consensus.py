@@ -1,5 +1,7 @@
-"""Which units agree with each other, and the frame and scale that they hold. Works on poses and covariances alone."""
+"""Which bodies agree with each other, and who else might be right. Works on poses and covariances alone."""
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -7,111 +9,101 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from seatwright.quantities import FloatArray
+from seatwright.cast._lattice import FREE_FROM, Pose, design_of, invert_information
+from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["FrameFit", "StableSet", "UnitPose", "find_stable_set", "fit_frame", "gate_chi2", "relative_covariance"]
+__all__ = ["SCALE_PRIOR", "StableSet", "accept_stable_set", "chance_of_misfit", "find_stable_set", "gate_misfit"]
 
-_MOST_TRIPLES = 1500  # judgement: beyond 21 units pairs start the search; each pose alone already has six equations
-_U_SCALE_PRIOR = 0.003  # judgement: stone expands some 0.1 %, impressions change some 0.25 %, combined and rounded up
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class UnitPose:
-    """Pose of one unit in the global frame: shift at its centroid and turn, with covariance (mm, rad)."""
-
-    center_mm: FloatArray
-    motion: FloatArray
-    """(6,): shift mm, rotation vector rad."""
-    covariance: FloatArray
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class FrameFit:
-    """Common motion of a set of units: shift at `middle_mm`, turn, and scale of their lattice."""
-
-    motion: FloatArray
-    """(6,): shift mm, turn rad."""
-    covariance: FloatArray
-    """(6, 6)."""
-    middle_mm: FloatArray
-    scale: float
-    u_scale: float
+_MOST_TRIPLES = 1500  # judgement: beyond 21 bodies pairs start the search; each pose alone already has six equations
+# judgement: stone expands some 0.1 %, impressions change some 0.25 %, combined and rounded up
+SCALE_PRIOR = Measured(0.0, 0.003, "1")
+_U_FREE = 0.03  # judgement: ten times the prior: from four bodies on the scale is free
+_MOST_STEPS = 12  # judgement: a set that has not come to rest by then goes round in circles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StableSet:
-    """Largest set of units that agree, and its nearest rival."""
+    """Largest set of bodies that agree, and its nearest rival."""
 
     members: tuple[int, ...]
-    frame: FrameFit
-    """Rigid frame of the members (their scale left in)."""
-    scaled: FrameFit
-    """With the scale taken out."""
     rival: tuple[int, ...]
-    """Largest set of other units that agree at another pose."""
+    """Largest other set that agrees at another pose: at least half of it lies outside the members."""
     misfits: FloatArray
-    """(n,): squared distance of each unit from the members' frame and scale, itself left out; chi-square, 6 degrees."""
+    """(n,): squared distance of each body from the members' frame and scale, itself left out; chi-square, 6 degrees."""
     gate: float
-    """Limit of `misfits` at 5 % false alarms a cast: beyond it a unit moved by itself."""
+    """Limit of `misfits` at 5 % false alarms a cast: beyond it a body moved by itself."""
+
+    def is_unique(self) -> bool:
+        """Whether the members may say that the others moved: a majority, and no rival of nearly their size."""
+        n = len(self.misfits)
+        return 2 * len(self.members) > n and (not self.rival or len(self.rival) < len(self.members) - 1)
 
 
-def gate_chi2(n_units: int) -> float:
-    """Limit of chi-square with six degrees of freedom, 5 % false alarms over all units together.
+def gate_misfit(n_tests: int, dof: float = math.inf) -> float:
+    """Limit of the squared distance in six directions, 5 % false alarms over all tests of a cast together.
+
+    With `dof` degrees of freedom in the covariance the distance over six follows an F law, once the covariance is
+    taken back from that of the t law to its scale.
+
+    References
+    ----------
+    .. [1] Anderson, An Introduction to Multivariate Statistical Analysis, 3rd ed. (2003), section 5.2 (quadratic form
+       with an estimated scale).
 
     Examples
     --------
-    >>> round(gate_chi2(10), 2), round(gate_chi2(14), 2)
+    >>> round(gate_misfit(10), 2), round(gate_misfit(14), 2)
     (18.49, 19.32)
     """
-    return float(stats.chi2.ppf(0.95 ** (1 / max(1, n_units)), 6))
+    level = 0.95 ** (1 / max(1, n_tests))
+    if math.isinf(dof):
+        return float(stats.chi2.ppf(level, 6))
+    return float(6 * stats.f.ppf(level, 6, dof) * (dof - 2) / dof)
 
 
-def find_stable_set(poses: tuple[UnitPose, ...]) -> StableSet:
-    """Find the largest set of units that share one motion (and one scale), and the largest rival outside it.
+def chance_of_misfit(misfit: float, dof: float = math.inf) -> float:
+    """Probability of a larger squared distance when nothing moved (see `gate_misfit`)."""
+    if math.isinf(dof):
+        return float(stats.chi2.sf(misfit, 6))
+    return float(stats.f.sf(misfit * dof / (dof - 2) / 6, 6, dof))
 
-    Every triple of units starts a set; members are those that agree within a gate at 5 % false alarms a cast, with the
-    covariance of the frame carried to them and each judged without itself; the set is refitted until it rests.
+
+def find_stable_set(poses: Sequence[Pose], prior: Measured = SCALE_PRIOR, *, gate: float | None = None) -> StableSet:
+    """Find the largest set of bodies that share one motion (and one scale), and the largest rival.
+
+    Every triple of bodies starts a set; members are those that agree within a gate at 5 % false alarms a cast, with
+    the covariance of the frame carried to them and each judged without itself; the set is refitted until it rests.
+    `gate` is the limit of the squared distance (that of as many tests as bodies unless told).
     """
-    middle = np.mean([p.center_mm for p in poses], axis=0)
-    problem = _Problem.of(poses, middle)
+    problem = _Problem.of(poses, prior, gate or gate_misfit(len(poses)))
     everyone = tuple(range(len(poses)))
-    members = _largest(problem, everyone)
-    others = tuple(k for k in everyone if k not in members)
-    rival = _largest(problem, others) if others else ()
-    chosen = [poses[k] for k in members]
-    return StableSet(
-        members=members,
-        frame=fit_frame(chosen, middle, with_scale=False),
-        scaled=fit_frame(chosen, middle, with_scale=True),
-        rival=rival,
-        misfits=problem.misfits(np.array(members)),
-        gate=problem.gate,
-    )
+    found = _search(problem, everyone)
+    members = max(found, key=lambda s: (len(s), -found[s])) if found else everyone[:1]
+    outside = tuple(k for k in everyone if k not in members)
+    # a rival is looked for among the others too: with the members' help sets like theirs would win the search
+    found.update(_search(problem, outside))
+    return _with_rival(problem, members, found)
 
 
-def fit_frame(poses: list[UnitPose], middle_mm: FloatArray, *, with_scale: bool) -> FrameFit:
-    """Generalized least squares for the common motion of some units, with or without a common scale."""
-    problem = _Problem.of(tuple(poses), middle_mm)
-    n_columns = 7 if with_scale else 6
-    matrix, right = problem.matrices.sum(axis=0), problem.rights.sum(axis=0)
-    if with_scale:
-        matrix[6, 6] += 1 / _U_SCALE_PRIOR**2
-    covariance = _invert(matrix[:n_columns, :n_columns])
-    solution = covariance @ right[:n_columns]
-    scale, u_scale = (float(solution[6]), float(np.sqrt(covariance[6, 6]))) if with_scale else (0.0, 0.0)
-    return FrameFit(solution[:6], covariance[:6, :6], np.asarray(middle_mm), scale, u_scale)
+def accept_stable_set(
+    poses: Sequence[Pose], members: tuple[int, ...], prior: Measured = SCALE_PRIOR, *, gate: float | None = None
+) -> StableSet:
+    """Take the user's word for who is stable; misfits and rival are found as ever."""
+    problem = _Problem.of(poses, prior, gate or gate_misfit(len(poses)))
+    return _with_rival(problem, members, _search(problem, tuple(range(len(poses)))))
 
 
-def relative_covariance(pose: UnitPose, frame: FrameFit) -> FloatArray:
-    """Covariance of a unit's motion relative to a frame that does not contain it."""
-    design = _design(pose.center_mm - frame.middle_mm)[:, :6]
-    total = pose.covariance + design @ frame.covariance @ design.T
-    return np.asarray((total + total.T) / 2)
+def _with_rival(problem: "_Problem", members: tuple[int, ...], found: dict[tuple[int, ...], float]) -> StableSet:
+    outside = [k for k in range(len(problem.motions)) if k not in members]
+    # a body alone always agrees with itself
+    rivals = [s for s in found if 2 * len(set(s) - set(members)) >= len(s)] + [(k,) for k in outside]
+    rival = max(rivals, key=lambda s: (len(s), -found.get(s, np.inf)), default=())
+    return StableSet(members, rival, problem.misfits(np.array(members)), problem.gate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Problem:
-    """All units' equations, ready to be summed over any set."""
+    """All bodies' equations, ready to be summed over any set."""
 
     motions: FloatArray
     covariances: FloatArray
@@ -120,66 +112,52 @@ class _Problem:
     """(n, 7, 7): D' C^-1 D."""
     rights: FloatArray
     """(n, 7): D' C^-1 y."""
+    prior: Measured
     gate: float
 
     @classmethod
-    def of(cls, poses: tuple[UnitPose, ...], middle: FloatArray) -> "_Problem":
-        designs = np.array([_design(p.center_mm - middle) for p in poses])
+    def of(cls, poses: Sequence[Pose], prior: Measured, gate: float) -> "_Problem":
+        middle = np.mean([p.center_mm for p in poses], axis=0)
+        designs = np.array([design_of(p.center_mm, p.anchor_mm, middle) for p in poses])
         motions = np.array([p.motion for p in poses])
         covariances = np.array([p.covariance for p in poses])
         weighted = np.einsum("kia,kij->kaj", designs, np.linalg.inv(covariances))
-        return cls(
-            motions,
-            covariances,
-            designs,
-            weighted @ designs,
-            np.einsum("kaj,kj->ka", weighted, motions),
-            gate_chi2(len(poses)),
-        )
+        rights = np.einsum("kaj,kj->ka", weighted, motions)
+        return cls(motions, covariances, designs, weighted @ designs, rights, prior, gate)
 
     def misfits(self, members: NDArray[np.int64]) -> FloatArray:
-        """Squared distance of each unit from the members' frame, itself left out when it is a member; shape (n,)."""
+        """Squared distance of each body from the members' frame, itself left out when it is a member; shape (n,)."""
         own = np.zeros(len(self.motions))
         own[members] = 1.0
         matrix = self.matrices[members].sum(axis=0) - own[:, None, None] * self.matrices
         right = self.rights[members].sum(axis=0) - own[:, None] * self.rights
-        matrix[:, 6, 6] += 1 / _U_SCALE_PRIOR**2
-        covariance = _invert(matrix)
+        value, u = (0.0, _U_FREE) if len(members) >= FREE_FROM else (self.prior.value, self.prior.u)
+        matrix[:, 6, 6] += 1 / u**2
+        right[:, 6] += value / u**2
+        if len(members) == 1:
+            # a body without the others has no frame: it agrees with itself
+            matrix[members[0]] = self.matrices[members[0]]
+            matrix[members[0], 6, 6] += 1 / u**2
+            right[members[0]] = self.rights[members[0]]
+            right[members[0], 6] += value / u**2
+        covariance = invert_information(matrix)
         solution = np.einsum("kab,kb->ka", covariance, right)
         difference = self.motions - np.einsum("kia,ka->ki", self.designs, solution)
         total = self.covariances + self.designs @ covariance @ self.designs.transpose(0, 2, 1)
         return np.asarray(np.einsum("ki,kij,kj->k", difference, np.linalg.inv(total), difference))
 
 
-def _invert(matrix: FloatArray) -> FloatArray:
-    """Invert information whose shifts (mm), turns (rad) and scale differ by orders; one matrix or a stack."""
-    balance = 1 / np.sqrt(np.einsum("...ii->...i", matrix))
-    scale = balance[..., :, None] * balance[..., None, :]
-    return np.asarray(np.linalg.inv(matrix * scale) * scale)
-
-
-def _design(arm: FloatArray) -> FloatArray:
-    """Rows of (shift, turn) at a unit for (shift, turn, scale) of the frame."""
-    x, y, z = arm
-    design = np.zeros((6, 7))
-    design[:3, :3] = np.eye(3)
-    design[:3, 3:6] = np.array([[0, z, -y], [-z, 0, x], [y, -x, 0]])
-    design[3:, 3:6] = np.eye(3)
-    design[:3, 6] = arm
-    return design
-
-
-def _largest(problem: _Problem, allowed: tuple[int, ...]) -> tuple[int, ...]:
-    """Largest agreeing set among the allowed units; ties go to the better agreement."""
-    best, best_misfit = allowed[:1], np.inf
+def _search(problem: _Problem, allowed: tuple[int, ...]) -> dict[tuple[int, ...], float]:
+    """Return every set of two or more among the allowed that rests, with its mean misfit."""
+    found: dict[tuple[int, ...], float] = {}
     tried: set[tuple[int, ...]] = set()
     for start in _starts(allowed):
         members, misfit = _grow(problem, allowed, start, tried)
-        if (len(members), -misfit) > (len(best), -best_misfit):
-            best, best_misfit = members, misfit
-        if len(best) == len(allowed):
+        if len(members) >= 2:
+            found[members] = misfit
+        if len(members) == len(allowed):
             break
-    return best
+    return found
 
 
 def _starts(allowed: tuple[int, ...]) -> list[tuple[int, ...]]:
@@ -194,7 +172,7 @@ def _grow(
 ) -> tuple[tuple[int, ...], float]:
     """Let a set take in what agrees and drop what does not, until it rests; nothing when it was met before."""
     members, among = start, np.array(allowed)
-    for _ in range(12):
+    for _ in range(_MOST_STEPS):
         if len(members) < 2 or members in tried:
             return (), np.inf
         tried.add(members)

@@ -4,32 +4,59 @@ A matrix library's threads and a parallel loop's threads wait for each other on 
 here need neither.
 """
 
+from enum import IntEnum
+
 import numpy as np
 from numba import njit, prange
 
 from seatwright.mesh import KERNEL_LOCK
 from seatwright.quantities import FloatArray
 
-__all__ = ["profile_likelihood"]
+__all__ = ["Kernel", "correlation", "profile_likelihood"]
+
+
+class Kernel(IntEnum):
+    """How correlation falls with distance: rough, once differentiable, smooth."""
+
+    EXPONENTIAL = 0
+    MATERN_3_2 = 1
+    GAUSSIAN = 2
+
+
+def correlation(distance_mm: FloatArray, length_mm: float, kernel: Kernel) -> FloatArray:
+    """Return the correlation at a distance.
+
+    References
+    ----------
+    .. [1] Rasmussen, Williams, Gaussian Processes for Machine Learning (2006), equations (4.9), (4.17) and (4.18).
+    """
+    scaled = np.asarray(distance_mm) / length_mm
+    if kernel is Kernel.EXPONENTIAL:
+        return np.asarray(np.exp(-scaled))
+    if kernel is Kernel.MATERN_3_2:
+        return np.asarray((1 + np.sqrt(3.0) * scaled) * np.exp(-np.sqrt(3.0) * scaled))
+    return np.asarray(np.exp(-scaled * scaled / 2))
 
 
 def profile_likelihood(
-    data: tuple[FloatArray, FloatArray, FloatArray, FloatArray], lengths_mm: FloatArray, ratios: FloatArray
+    data: tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray],
+    kernels: tuple[tuple[Kernel, float], ...],
+    ratios: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Restricted -2 log likelihood and independent variance for each length and variance ratio.
+    """Restricted -2 log likelihood and independent variance for each kernel with its length and each variance ratio.
 
     Parameters
     ----------
-    data : (centers, designs, residuals, sizes)
+    data : (centers, designs, residuals, sizes, extents)
         Of k units, padded to c cells: (k, c, 3) mm; (k, c, 6); (k, c) mm; (k, c) effective points in each cell, 0 in
-        padding.
-    lengths_mm : ndarray of shape (n_lengths,)
+        padding; (k, c) mean squared distance of a cell's points from its center, mm².
+    kernels : tuple of (Kernel, length in mm)
     ratios : ndarray of shape (n_ratios,)
         Correlated over independent variance.
 
     Returns
     -------
-    value, variance : ndarray of shape (n_lengths, n_ratios)
+    value, variance : ndarray of shape (n_kernels, n_ratios)
         Up to a constant; the variance is that of one point, mm², profiled out.
 
     References
@@ -37,9 +64,11 @@ def profile_likelihood(
     .. [1] Patterson, Thompson, Recovery of inter-block information when block sizes are unequal, Biometrika 58(3),
        545-554 (1971).
     """
-    centers, designs, residuals, sizes = (np.ascontiguousarray(a) for a in data)
+    centers, designs, residuals, sizes, extents = (np.ascontiguousarray(a) for a in data)
+    families = np.array([int(kernel) for kernel, _ in kernels], dtype=np.int64)
+    lengths = np.array([length for _, length in kernels], dtype=np.float64)
     with KERNEL_LOCK:
-        parts = _all_parts(centers, designs, residuals, sizes, np.asarray(lengths_mm), np.asarray(ratios))
+        parts = _all_parts((centers, extents), designs, residuals, sizes, (families, lengths), np.asarray(ratios))
     log_det, squares = parts[..., 0].sum(axis=0), parts[..., 1].sum(axis=0)
     spare = float((sizes > 0).sum() - 6 * len(sizes))
     variance = squares / spare
@@ -47,7 +76,9 @@ def profile_likelihood(
 
 
 @njit(cache=True, parallel=True)
-def _all_parts(centers, designs, residuals, sizes, lengths, ratios):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _all_parts(places, designs, residuals, sizes, kernels, ratios):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+    families, lengths = kernels
+    centers, extents = places
     n_units, n_lengths = centers.shape[0], lengths.shape[0]
     parts = np.empty((n_units, n_lengths, ratios.shape[0], 2))
     for job in prange(n_units * n_lengths):
@@ -55,7 +86,9 @@ def _all_parts(centers, designs, residuals, sizes, lengths, ratios):  # type: ig
         n = 0
         while n < sizes.shape[1] and sizes[unit, n] > 0:
             n += 1
-        correlation = _whitened_correlation(centers[unit], sizes[unit], n, lengths[which])
+        correlation = _whitened_correlation(
+            centers[unit], extents[unit], sizes[unit], n, (families[which], lengths[which])
+        )
         right = np.empty((n, 7))
         for i in range(n):
             root = np.sqrt(sizes[unit, i])
@@ -69,16 +102,23 @@ def _all_parts(centers, designs, residuals, sizes, lengths, ratios):  # type: ig
 
 
 @njit(cache=True)
-def _whitened_correlation(centers, sizes, n, length):  # type: ignore[no-untyped-def]
-    """Return the Matern 3/2 correlation of the cells' means, in units of their independent standard deviations."""
+def _whitened_correlation(centers, extents, sizes, n, kernel):  # type: ignore[no-untyped-def]
+    """Return the correlation of the cells' means, in units of their independent standard deviations."""
+    family, length = kernel
     matrix = np.empty((n, n))
     for i in range(n):
         for j in range(i + 1):
-            squared = 0.0
+            squared = extents[i] + extents[j]
             for k in range(3):
                 squared += (centers[i, k] - centers[j, k]) ** 2
-            scaled = np.sqrt(3.0 * squared) / length
-            matrix[i, j] = (1 + scaled) * np.exp(-scaled) * np.sqrt(sizes[i] * sizes[j])
+            scaled = np.sqrt(squared) / length
+            if family == 0:
+                falls = np.exp(-scaled)
+            elif family == 1:
+                falls = (1 + np.sqrt(3.0) * scaled) * np.exp(-np.sqrt(3.0) * scaled)
+            else:
+                falls = np.exp(-scaled * scaled / 2)
+            matrix[i, j] = falls * np.sqrt(sizes[i] * sizes[j])
             matrix[j, i] = matrix[i, j]
     return matrix
 

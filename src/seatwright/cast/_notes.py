@@ -4,22 +4,26 @@ from dataclasses import replace
 
 import numpy as np
 
+from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
+from seatwright.quantities import Measured
 
 __all__ = ["list_findings"]
 
 _MEASURED = Source(SourceKind.MEASURED, "this comparison of two scans")
 _SCALE_FACTOR = 3.0  # judgement: a scale is named when it exceeds three standard uncertainties
+_UNEVEN_CHANCE = 0.01  # judgement: rarer than this a change is not called a uniform scale
 
 
-def list_findings(result: CastResult, rival: tuple[str, ...]) -> CastResult:
+def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], question: CastQuestion) -> CastResult:
     """Return the result with its findings; where it is open who moved, the verdicts of the others become open too."""
     findings = [f for unit in result.units for f in _about_unit(unit)]
-    n_measured = sum(unit.is_measured for unit in result.units)
-    doubt = _about_majority(result.stable_units, rival, n_measured)
-    if doubt is not None:
-        findings.insert(0, doubt)
+    findings[:0] = [_about_broken(teeth) for teeth in broken]
+    if question.stable:
+        findings[:0] = _about_word(result)
+    elif not result.is_unique:
+        findings.insert(0, _about_majority(result))
         units = tuple(replace(u, verdict=Verdict.CANNOT_TELL) if u.is_measured else u for u in result.units)
         result = replace(result, units=units)
     findings.extend(_about_scale(result))
@@ -34,19 +38,58 @@ def list_findings(result: CastResult, rival: tuple[str, ...]) -> CastResult:
     return replace(result, findings=tuple(findings))
 
 
-def _about_majority(stable: tuple[str, ...], rival: tuple[str, ...], n_measured: int) -> Finding | None:
-    has_rival = len(rival) >= 2 and len(rival) >= len(stable) - 1
-    if len(stable) >= 2 and 2 * len(stable) > n_measured and not has_rival:
-        return None
-    groups = f"{', '.join(stable)}" + (f" and {', '.join(rival)}" if rival else "")
+def _about_majority(result: CastResult) -> Finding:
+    group = ", ".join(result.stable_units)
+    rival = result.rival
+    one = [u for u in result.units if u.is_measured and u.tooth not in result.stable_units]
+    readings = f"If {group} stayed, {_farthest({u.tooth: u.shift_length_um for u in one})}"
+    if rival is not None:
+        others = {t: m for t, m in rival.shifts_um.items() if t not in rival.stable_units}
+        readings += f"; if {', '.join(rival.stable_units)} stayed, {_farthest(dict(others))}"
     return Finding(
         "cast-no-majority",
         Severity.WARNING,
-        f"It is open which units moved: the units that agree with each other are {groups}.",
+        f"It is open which units moved. {readings}.",
         why="only movements between units can be seen, and no group is large enough to say that the others moved",
-        do="Name more units (teeth of stone included) or check with an index which group is right.",
+        do="Name more units (teeth of stone included), or check with a verification index which group is right.",
         source=JUDGEMENT,
     )
+
+
+def _farthest(shifts: dict[str, Measured | None]) -> str:
+    known = {tooth: m for tooth, m in shifts.items() if m is not None}
+    if not known:
+        return "no other moved"
+    tooth = max(known, key=lambda t: known[t].value)
+    return f"{', '.join(known)} moved, {tooth} by {known[tooth].shown()}"
+
+
+def _about_broken(teeth: tuple[str, ...]) -> Finding:
+    return Finding(
+        "cast-body-broken",
+        Severity.WARNING,
+        f"Units {', '.join(teeth)} are said to be one rigid body, but did not move as one.",
+        why="a splint cannot do that: a crown is not fully seated, the join gave way, or a region shows something else",
+        do="Look at the seat of each crown and at the join; the units are judged one by one here.",
+        source=_MEASURED,
+        about=teeth[0],
+    )
+
+
+def _about_word(result: CastResult) -> list[Finding]:
+    odd = [u.tooth for u in result.units if u.is_stable and u.is_moved]
+    if not odd:
+        return []
+    return [
+        Finding(
+            "cast-told-stable-disagree",
+            Severity.WARNING,
+            f"Of the units said to be stable, {', '.join(odd)} moved against the others.",
+            why="the frame is held by your word, not by what agrees",
+            do="Check without naming the stable units, and compare.",
+            source=_MEASURED,
+        )
+    ]
 
 
 def _about_unit(unit: UnitMovement) -> list[Finding]:
@@ -127,18 +170,35 @@ def _about_surface(unit: UnitMovement) -> list[Finding]:
 
 
 def _about_scale(result: CastResult) -> list[Finding]:
+    found = []
+    if result.uniform_chance is not None and result.uniform_chance < _UNEVEN_CHANCE:
+        found.append(
+            Finding(
+                "cast-scale-uneven",
+                Severity.CAUTION,
+                "The stable units did not keep their distances, and no uniform scale explains it.",
+                why=f"such unevenness has a chance of {result.uniform_chance:.2g} where a cast only grew or shrank",
+                do="Take the distances below one by one; do not read the scale as that of the stone.",
+                source=_MEASURED,
+            )
+        )
     scale = result.scale_percent
     if scale is None or abs(scale.value) < _SCALE_FACTOR * scale.u:
-        return []
-    larger = "larger" if scale.value > 0 else "smaller"
-    size = replace(scale, value=abs(scale.value))
-    return [
+        return found
+    size = replace(scale, value=abs(scale.value)).shown()
+    moved = [u.tooth for u in result.units if u.is_moved]
+    is_sure = result.uniform_chance is not None and result.uniform_chance >= _UNEVEN_CHANCE
+    who = "the other units keep their places on it" if moved else "no single die moved"
+    found.append(
         Finding(
             "cast-scale",
             Severity.CAUTION,
-            f"The stable units stand as on a cast that is {size.shown()} {larger} than the reference.",
-            why="stone expands and impressions shrink; single units need not have moved for this",
+            f"The whole cast is {size} {'large' if scale.value > 0 else 'small'}" + (f"; {who}." if is_sure else "."),
+            why="stone expands and impressions shrink"
+            if is_sure
+            else "stone expands and impressions shrink; with so few bodies a moved die could look the same",
             do="Judge distances across the arch by this, and the units by what remains.",
             source=_MEASURED,
         )
-    ]
+    )
+    return found

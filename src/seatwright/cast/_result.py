@@ -1,6 +1,7 @@
 """What the cast check answers: per unit how far it moved and turned, and how sure that is."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy as np
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
-__all__ = ["MIXED_SHARE", "CastResult", "Overlap", "UnitMovement"]
+__all__ = ["MIXED_SHARE", "BodyMovement", "CastResult", "Overlap", "Reading", "UnitMovement"]
 
 # judgement: the biweight at 4.685 sigma keeps nearly all of one body; an eighth outside its cut is another body
 MIXED_SHARE = 0.88
@@ -69,6 +70,10 @@ class UnitMovement:
         Of the shift's length against the tolerance, with the worst axis' uncertainty.
     u_worst_mm : float or None
         Largest standard uncertainty of the shift over all directions; the verdict uses it.
+    own_shift_mm, u_own_shift_mm : ndarray of shape (3,) or None
+        The shift with the scale of the lattice taken out: what the unit did by itself.
+    chance_unmoved : float or None
+        Probability of an own motion as unlikely as this one when the unit did not move (chi-square, six degrees).
     weak_turn_axis : ndarray of shape (3,) or None
         Unit vector about which the turn is hardly determined, if there is one.
     residual_rms_um : float
@@ -98,6 +103,9 @@ class UnitMovement:
     n_points: int
     coverage: float
     inlier_share: float
+    own_shift_mm: FloatArray | None = None
+    u_own_shift_mm: FloatArray | None = None
+    chance_unmoved: float | None = None
 
     @property
     def shift_length_um(self) -> Measured | None:
@@ -116,6 +124,41 @@ class UnitMovement:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class BodyMovement:
+    """Movement of a splint, bridge or bar as one rigid body, about the mean place of its units.
+
+    Fields as in `UnitMovement`.
+    """
+
+    teeth: tuple[str, ...]
+    shift_mm: FloatArray
+    turn_deg: FloatArray
+    u_shift_mm: FloatArray
+    u_turn_deg: FloatArray
+    covariance: FloatArray
+    about_mm: FloatArray
+    own_shift_mm: FloatArray
+    chance_unmoved: float
+    is_stable: bool
+    is_moved: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """What the movements would be if another group of units were the one that stayed.
+
+    Attributes
+    ----------
+    stable_units : tuple of str
+    shifts_um : mapping of tooth to Measured
+        Length of each measured unit's shift, with the standard uncertainty of its worst direction.
+    """
+
+    stable_units: tuple[str, ...]
+    shifts_um: Mapping[str, Measured]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CastResult:
     """The cast check: did any unit move between reference and poured cast.
 
@@ -129,10 +172,22 @@ class CastResult:
         Teeth of the largest set of units that agree with each other.
     stable_rms_um : float
         Root mean square distance of reference and poured surface over the stable units, in the common frame.
-    scale_percent : Measured or None
-        How much larger (+) the lattice of stable units is in the poured cast; None with fewer than four.
+    scale : Measured or None
+        How much larger (+) the lattice of stable bodies is in the poured cast, as a fraction; None with fewer than two.
+        From four bodies on it is free; below, what pour and impression let expect takes part.
+    uniform_chance : float or None
+        Probability of a lattice as unevenly changed as this one if it only grew or shrank alike everywhere; None with
+        fewer than four stable bodies.
+    frame_center_mm : ndarray of shape (3,)
+        Mean place of the stable bodies: a stable unit shows the scale times its distance from here.
     units : tuple of UnitMovement
         In the order of the regions.
+    bodies : tuple of BodyMovement
+        Splints, bridges and bars with two measured units or more.
+    is_unique : bool
+        Whether the stable units may say who moved: a majority, and no rival of nearly their size.
+    rival : Reading or None
+        The largest other group that agrees with itself at another pose, and what it would mean.
     overlap : Overlap
     noise_um, correlated_um, correlation_length_mm : float
         Scan error as found in the residuals: independent part, correlated part, its length.
@@ -140,13 +195,15 @@ class CastResult:
         As declared; part of every uncertainty here.
     tolerance_um : float
     findings : tuple of Finding
+    dof : float
+        Degrees of freedom behind the standard uncertainties (1000: as good as known).
     """
 
     T_reference_poured: Transform
     converged: bool
     stable_units: tuple[str, ...]
     stable_rms_um: float
-    scale_percent: Measured | None
+    scale: Measured | None
     units: tuple[UnitMovement, ...]
     overlap: Overlap
     noise_um: float
@@ -155,3 +212,14 @@ class CastResult:
     repeatability_um: float
     tolerance_um: float
     findings: tuple[Finding, ...]
+    uniform_chance: float | None = None
+    frame_center_mm: FloatArray | None = None
+    bodies: tuple[BodyMovement, ...] = ()
+    is_unique: bool = True
+    rival: Reading | None = None
+    dof: float = 1000.0
+
+    @property
+    def scale_percent(self) -> Measured | None:
+        """The scale in percent, as it is shown."""
+        return None if self.scale is None else Measured(100 * self.scale.value, 100 * self.scale.u, "%")

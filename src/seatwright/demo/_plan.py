@@ -231,7 +231,7 @@ def _impressions() -> tuple[Impression, ...]:
 
 
 def _scans() -> tuple[Scan, ...]:
-    lower = {"arch": Arch.MANDIBLE, "length_unit": LengthUnit.MILLIMETRE, "repeatability_um": 8.0}
+    lower = {"arch": Arch.MANDIBLE, "length_unit": LengthUnit.MILLIMETRE, "repeatability_um": 4.0}
     return (
         Scan(id="reference", role=ScanRole.REFERENCE, of=ScanOf.VERIFIED_CAST, file=REFERENCE_FILE, **lower),
         Scan(

@@ -6,27 +6,28 @@ The steps are Alembic scripts in ``migrations/versions``, run inside the caller'
 from importlib import resources
 from pathlib import Path
 
-from sqlalchemy import Connection, inspect, select
+from alembic.operations import Operations
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
 
 from seatwright.errors import RecordError
-from seatwright.record._tables import alembic_version
 
-__all__ = ["SCHEMAS", "newest_schema", "require_newest_schema", "schema_of", "upgrade_schema"]
+__all__ = ["newest_schema", "require_newest_schema", "schema_of", "upgrade_schema"]
 
-SCHEMAS = ("0001", "0002")
-"""Every schema that there has been, the newest last; a test holds it against the scripts."""
+
+def _scripts() -> ScriptDirectory:
+    return ScriptDirectory(str(Path(str(resources.files("seatwright.record"))) / "migrations"))
 
 
 def newest_schema() -> str:
     """Return the name of the schema that this code reads and writes."""
-    return SCHEMAS[-1]
+    return _scripts().get_current_head() or ""
 
 
 def schema_of(connection: Connection) -> str | None:
     """Return the name of the schema that a database has; None when it is empty."""
-    if not inspect(connection).has_table(alembic_version.name):
-        return None
-    return connection.execute(select(alembic_version.c.version_num)).scalar_one_or_none()
+    return MigrationContext.configure(connection).get_current_revision()
 
 
 def require_newest_schema(connection: Connection) -> None:
@@ -34,36 +35,34 @@ def require_newest_schema(connection: Connection) -> None:
     found = schema_of(connection)
     if found is None:
         raise RecordError("the database holds no record", hint="make one with `seatwright record init`")
-    if found == newest_schema():
+    known = [script.revision for script in _scripts().walk_revisions()]
+    if found == known[0]:
         return
-    details = {"schema": found, "newest": newest_schema()}
-    if found in SCHEMAS:
+    if found in known:
         raise RecordError(
-            f"the record has the older schema {found}; this version reads {newest_schema()}",
+            f"the record has the older schema {found}; this version reads {known[0]}",
             hint="make a backup with the version that wrote it, then run `seatwright record upgrade`",
-            details=details,
+            details={"schema": found, "newest": known[0]},
         )
     raise RecordError(
-        f"the record has schema {found}, written by a newer version; this one reads up to {newest_schema()}",
+        f"the record has schema {found}, written by a newer version; this one reads up to {known[0]}",
         hint="install the newer version; nothing was changed",
-        details=details,
+        details={"schema": found, "newest": known[0]},
     )
 
 
 def upgrade_schema(connection: Connection) -> tuple[str, ...]:
     """Bring a database to the newest schema; return the steps taken. The caller's transaction holds it together."""
-    from alembic.operations import Operations  # noqa: PLC0415 - slow to import, and seldom needed
-    from alembic.runtime.migration import MigrationContext  # noqa: PLC0415
-    from alembic.script import ScriptDirectory  # noqa: PLC0415
-
-    found = schema_of(connection)
-    if found is not None and found not in SCHEMAS:
-        require_newest_schema(connection)
-    scripts = ScriptDirectory(str(Path(str(resources.files("seatwright.record"))) / "migrations"))
+    scripts = _scripts()
     context = MigrationContext.configure(connection)
-    steps = SCHEMAS[SCHEMAS.index(found) + 1 :] if found is not None else SCHEMAS
+    found = context.get_current_revision()
+    known = [script.revision for script in scripts.walk_revisions()]
+    if found is not None and found not in known:
+        require_newest_schema(connection)
+    steps = [] if found == known[0] else list(scripts.iterate_revisions(known[0], found or "base"))
+    steps = [step for step in steps if step.revision != found]
     with Operations.context(context):
-        for step in steps:
-            scripts.get_revision(step).module.upgrade()
-            context.stamp(scripts, step)
-    return steps
+        for step in reversed(steps):
+            step.module.upgrade()
+            context.stamp(scripts, step.revision)
+    return tuple(step.revision for step in reversed(steps))

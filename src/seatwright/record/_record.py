@@ -24,7 +24,7 @@ from seatwright.record._moments import write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
 from seatwright.record._tables import case_version, head, stored_case
 from seatwright.record._told import told
-from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase, require_person
+from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
 
 __all__ = ["Record", "create_record", "open_record", "upgrade_record"]
 
@@ -86,7 +86,6 @@ def create_record(folder: Path, *, now: datetime, by: str, database: str | None 
     ConflictError
         There is a record already, or the folder holds something else.
     """
-    require_person(by)
     with told("making the record"):
         folder.mkdir(parents=True, exist_ok=True)
         if (folder / PLACE_NAME).exists():

@@ -22,7 +22,6 @@ from sqlalchemy import (
 
 __all__ = [
     "APPEND_ONLY",
-    "alembic_version",
     "case_file",
     "case_version",
     "document",
@@ -158,8 +157,6 @@ draft = Table(
     Column("changed_at", Text, nullable=False),
     sqlite_strict=True,
 )
-alembic_version = Table("alembic_version", MetaData(), Column("version_num", Text, primary_key=True))
-"""Name of the schema; the migrations make and write it."""
 
 APPEND_ONLY = ("entry", "document", "stored_file", "case_version", "case_file")
 """Tables of which triggers refuse every change and removal of a row."""

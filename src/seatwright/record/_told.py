@@ -4,14 +4,7 @@ import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from sqlalchemy.exc import (
-    ArgumentError,
-    DBAPIError,
-    InterfaceError,
-    NoSuchModuleError,
-    OperationalError,
-    SQLAlchemyError,
-)
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
 from seatwright.errors import RecordError
 
@@ -50,11 +43,6 @@ _DATABASE_WORDS: tuple[tuple[str, str, str], ...] = (
         "keep the folder as it is; restore the newest backup into another folder with `seatwright record restore`",
     ),
     (
-        "Could not decode",
-        "the record's database is damaged: a text in it is no text",
-        "keep the folder as it is; restore the newest backup into another folder with `seatwright record restore`",
-    ),
-    (
         "disk I/O error",
         "the disk failed while the database was used",
         "check the disk; what was acknowledged before stands; run `seatwright record verify`",
@@ -90,8 +78,7 @@ def _from_database(error: DBAPIError, doing: str) -> RecordError:
     for part, what, hint in _DATABASE_WORDS:
         if part.lower() in message.lower():
             return RecordError(f"{doing} failed: {what}", hint=hint, details={"cause": message[:300]})
-    of_server = type(error.orig).__module__.startswith("psycopg")
-    if of_server and (error.connection_invalidated or isinstance(error, OperationalError | InterfaceError)):
+    if error.connection_invalidated or type(error.orig).__name__ in {"OperationalError", "ConnectionTimeout"}:
         return RecordError(
             f"{doing} failed: the database does not answer",
             hint="check that the database server runs and can be reached; an action that was not acknowledged "

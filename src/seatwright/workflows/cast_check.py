@@ -7,7 +7,7 @@ import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
 from seatwright.case import Case, Region, Scan, ScanRole, arch_of
-from seatwright.cast import CastResult, check_cast, measure_deviation
+from seatwright.cast import CastQuestion, CastResult, check_cast, measure_deviation
 from seatwright.errors import CaseError, Fault
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
@@ -24,6 +24,7 @@ def check_surfaces(
     *,
     tolerance_um: float,
     repeatability_um: float,
+    question: CastQuestion | None = None,
     progress: Progress = SILENT,
 ) -> CastResult:
     """Find each unit's region on the reference and check the poured cast against it."""
@@ -34,8 +35,15 @@ def check_surfaces(
         regions,
         tolerance_um=tolerance_um,
         repeatability_um=repeatability_um,
+        question=question,
         progress=progress,
     )
+
+
+def rigid_bodies(case: Case) -> tuple[tuple[str, ...], ...]:
+    """Return the units that joins and bars make one, by tooth; those that stand alone are left out."""
+    bodies = {tuple(sorted(case.body_of(unit.tooth))) for unit in case.unit}
+    return tuple(tuple(str(tooth) for tooth in body) for body in sorted(bodies) if len(body) > 1)
 
 
 def require_casts(case: Case) -> tuple[Scan, tuple[Scan, ...]]:
@@ -62,6 +70,7 @@ def check_case_casts(
     reference_scan, poured_scans = require_casts(case)
     progress.report(0.0, "reading the reference scan")
     reference, reference_file = source.surface(reference_scan)
+    question = CastQuestion(bodies=rigid_bodies(case))
     specs, region_files = _region_specs(source, case.region, reference_scan)
     files = [reference_file, *region_files]
     steps = []
@@ -77,6 +86,7 @@ def check_case_casts(
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
             repeatability_um=math.hypot(reference_scan.repeatability_um, scan.repeatability_um),
+            question=question,
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")

@@ -6,12 +6,9 @@ from datetime import datetime
 from typing import Protocol
 
 from seatwright.case import Case, CaseStanding, Event
-from seatwright.errors import InputError
 from seatwright.workflows.ports import CaseFiles
 
-__all__ = ["Change", "KeptFile", "LoggedLine", "PracticeRecord", "Receipt", "Revision", "StoredCase", "require_person"]
-
-_MAX_NAME = 64  # as for who did what in the log
+__all__ = ["Change", "KeptFile", "LoggedLine", "PracticeRecord", "Receipt", "Revision", "StoredCase"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,20 +80,6 @@ class Change:
     revision: Revision | None = None
     files: Sequence[KeptFile] = ()
     lines: Sequence[LoggedLine] = ()
-
-    def __post_init__(self) -> None:
-        require_person(self.by)
-
-
-def require_person(by: str) -> None:
-    """Raise `InputError` when this cannot stand as who did something: a short name on one line.
-
-    Examples
-    --------
-    >>> require_person("technician 2")
-    """
-    if not by or by != by.strip() or not by.isprintable() or len(by) > _MAX_NAME:
-        raise InputError(f"{by[:_MAX_NAME]!r} does not say who", hint="give a role or bench code, such as technician")
 
 
 @dataclass(frozen=True, slots=True)

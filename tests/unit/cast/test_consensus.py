@@ -3,16 +3,16 @@ import pytest
 from scipy import stats
 from scipy.spatial.transform import Rotation
 
-from seatwright.cast._consensus import UnitPose, find_stable_set, fit_frame, gate_chi2, relative_covariance
-from seatwright.cast._likelihood import profile_likelihood
-from seatwright.cast._noise import matern
+from seatwright.cast._consensus import SCALE_PRIOR, find_stable_set, gate_misfit
+from seatwright.cast._lattice import Pose, fit_lattice, relate
+from seatwright.cast._likelihood import Kernel, correlation, profile_likelihood
 
 CENTERS = np.array([[x, 20 - x * x / 30, 0.3 * k] for k, x in enumerate(np.linspace(-25, 25, 10))])
 
 
 def poses(
     rng: np.random.Generator, moved: dict[int, float], *, scale: float = 0.0, u_mm: float = 0.003
-) -> tuple[UnitPose, ...]:
+) -> tuple[Pose, ...]:
     covariance = np.diag([u_mm**2] * 3 + [(u_mm / 2) ** 2] * 3)
     common_shift, common_turn = np.array([0.02, -0.01, 0.03]), np.array([1e-3, -2e-3, 5e-4])
     made = []
@@ -20,15 +20,15 @@ def poses(
         arm = center - CENTERS.mean(axis=0)
         motion = np.concatenate([common_shift + np.cross(common_turn, arm) + scale * arm, common_turn])
         motion[2] += moved.get(k, 0.0)
-        made.append(UnitPose(center, motion + rng.multivariate_normal(np.zeros(6), covariance), covariance))
+        made.append(Pose(center, motion + rng.multivariate_normal(np.zeros(6), covariance), covariance, center))
     return tuple(made)
 
 
 def test_gates_are_those_of_the_chi_square_law() -> None:
     """Chi-square quantile, six degrees of freedom, at .95^(1/n); scipy prints 18.49 for ten and 19.32 for fourteen."""
-    assert gate_chi2(1) == pytest.approx(stats.chi2.ppf(0.95, 6))
-    assert round(gate_chi2(10), 2) == 18.49
-    assert round(gate_chi2(14), 2) == 19.32
+    assert gate_misfit(1) == pytest.approx(stats.chi2.ppf(0.95, 6))
+    assert round(gate_misfit(10), 2) == 18.49
+    assert round(gate_misfit(14), 2) == 19.32
 
 
 def test_unmoved_casts_raise_a_false_alarm_in_about_five_percent() -> None:
@@ -51,10 +51,12 @@ def test_group_that_moved_together_is_the_rival() -> None:
 
 
 def test_scale_does_not_break_the_set_and_is_found() -> None:
-    stable = find_stable_set(poses(np.random.default_rng(3), {6: 0.2}, scale=0.001))
+    units = poses(np.random.default_rng(3), {6: 0.2}, scale=0.001)
+    stable = find_stable_set(units)
     assert stable.members == (0, 1, 2, 3, 4, 5, 7, 8, 9)
-    assert stable.scaled.scale == pytest.approx(0.001, abs=4 * stable.scaled.u_scale)
-    assert stable.scaled.u_scale < 1e-4
+    lattice = fit_lattice([units[k] for k in stable.members], CENTERS.mean(axis=0), SCALE_PRIOR)
+    assert lattice.scale.value == pytest.approx(0.001, abs=4 * lattice.scale.u)
+    assert lattice.scale.u < 1e-4
 
 
 def test_frame_of_shifts_alone_agrees_with_the_closed_form() -> None:
@@ -64,31 +66,35 @@ def test_frame_of_shifts_alone_agrees_with_the_closed_form() -> None:
     turn, shift = np.array([2e-4, -1e-4, 3e-4]), np.array([0.01, 0.02, -0.03])
     middle = CENTERS.mean(axis=0)
     moved = Rotation.from_rotvec(turn).apply(CENTERS - middle) + middle + shift + rng.normal(0, 0.001, CENTERS.shape)
-    units = [UnitPose(c, np.concatenate([m - c, np.zeros(3)]), covariance) for c, m in zip(CENTERS, moved, strict=True)]
-    frame = fit_frame(units, middle, with_scale=False)
+    units = [Pose(c, np.concatenate([m - c, np.zeros(3)]), covariance, c) for c, m in zip(CENTERS, moved, strict=True)]
+    frame = fit_lattice(units, middle, SCALE_PRIOR)
     closed, _ = Rotation.align_vectors(moved - moved.mean(axis=0), CENTERS - middle)
-    assert frame.motion[3:] == pytest.approx(closed.as_rotvec(), abs=2e-7)
+    assert frame.motion[3:6] == pytest.approx(closed.as_rotvec(), abs=2e-7)
     assert frame.motion[:3] == pytest.approx(moved.mean(axis=0) - middle, abs=1e-9)
 
 
 def test_relative_covariance_grows_with_the_distance_from_the_frame() -> None:
     units = poses(np.random.default_rng(6), {})
-    frame = fit_frame(list(units[:4]), CENTERS[:4].mean(axis=0), with_scale=False)
-    sizes = [np.trace(relative_covariance(u, frame)[:3, :3]) for u in units]
+    frame = fit_lattice(units[:4], CENTERS[:4].mean(axis=0), SCALE_PRIOR)
+    sizes = [np.trace(relate(u, frame).raw_covariance[:3, :3]) for u in units]
     assert sizes[9] > sizes[6] > sizes[4]
     assert min(sizes) > np.trace(units[0].covariance[:3, :3])
 
 
-def test_likelihood_agrees_with_the_textbook_formula() -> None:
+@pytest.mark.parametrize("kernel", list(Kernel))
+def test_likelihood_agrees_with_the_textbook_formula(kernel: Kernel) -> None:
     """Outside check: restricted likelihood by dense matrices of a general library, written from the definition."""
     rng = np.random.default_rng(8)
     n, length, ratio = 30, 0.9, 0.4
     centers, designs, residuals = rng.uniform(-3, 3, (n, 3)), rng.normal(size=(n, 6)), rng.normal(0, 0.01, n)
     sizes = rng.uniform(5, 40, n)
-    padded = [np.concatenate([a, np.zeros((4, *a.shape[1:]))])[None] for a in (centers, designs, residuals, sizes)]
-    value, variance = profile_likelihood(tuple(padded), np.array([length, 2.0]), np.array([0.0, ratio]))  # type: ignore[arg-type]
-    distance = np.linalg.norm(centers[:, None] - centers[None], axis=2)
-    V = np.diag(1 / sizes) + ratio * matern(distance, length)
+    extents = rng.uniform(0, 0.3, n)
+    parts = (centers, designs, residuals, sizes, extents)
+    padded = [np.concatenate([a, np.zeros((4, *a.shape[1:]))])[None] for a in parts]
+    value, variance = profile_likelihood(tuple(padded), ((kernel, length), (kernel, 2.0)), np.array([0.0, ratio]))  # type: ignore[arg-type]
+    apart = ((centers[:, None] - centers[None]) ** 2).sum(axis=2)
+    distance = np.sqrt(apart + extents[:, None] + extents[None])
+    V = np.diag(1 / sizes) + ratio * correlation(distance, length, kernel)
     weight = np.linalg.inv(V)
     fisher = designs.T @ weight @ designs
     P = weight - weight @ designs @ np.linalg.solve(fisher, designs.T @ weight)

@@ -1,0 +1,199 @@
+"""Frame and scale that some bodies hold together: crowns stay rigid, the lattice on which they stand may scale.
+
+Every body's own pose is a measurement with a covariance; the common motion (shift, turn, scale) is their generalized
+least squares. Works on poses alone; knows nothing of surfaces.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from seatwright.quantities import FloatArray, Measured, Transform, invert_transform, make_transform, rotation_vector_rad
+
+__all__ = [
+    "FREE_FROM",
+    "LatticeFit",
+    "Pose",
+    "Relative",
+    "combine_poses",
+    "design_of",
+    "fit_lattice",
+    "frame_transform",
+    "invert_information",
+    "judge_uniform_scale",
+    "relate",
+    "seen_from",
+]
+
+FREE_FROM = 4  # definition: four centroids leave something to contradict a scale; three always fit one
+# judgement: a scale from four bodies on is free; this only steadies lattices that do not show one
+_FREE = Measured(0.0, 0.03, "1")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pose:
+    """Pose of a unit or of a body: shift at its centroid and turn, with covariance (mm, rad).
+
+    `anchor_mm` is where the lattice's scale carries it: the centroid of the rigid body that it belongs to, since a
+    splint does not grow with the stone.
+    """
+
+    center_mm: FloatArray
+    motion: FloatArray
+    """(6,): shift mm, rotation vector rad."""
+    covariance: FloatArray
+    anchor_mm: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LatticeFit:
+    """Common motion of some bodies about `middle_mm`, their lattice's scale, and the joint covariance."""
+
+    motion: FloatArray
+    """(7,): shift mm, turn rad, scale."""
+    covariance: FloatArray
+    """(7, 7)."""
+    middle_mm: FloatArray
+    chi2: float
+    """Weighted sum of squares that the fit leaves over."""
+
+    @property
+    def scale(self) -> Measured:
+        """How much larger (+) the lattice is, as a fraction."""
+        return Measured(float(self.motion[6]), float(np.sqrt(self.covariance[6, 6])), "1")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relative:
+    """Motion of one unit relative to a lattice that does not contain it."""
+
+    raw: FloatArray
+    """(6,): with the scale left in, as a rigid framework feels it."""
+    raw_covariance: FloatArray
+    own: FloatArray
+    """(6,): with the scale taken out: what the unit did by itself."""
+    own_covariance: FloatArray
+
+
+def design_of(center_mm: FloatArray, anchor_mm: FloatArray, middle_mm: FloatArray) -> FloatArray:
+    """Rows of (shift, turn) at a unit for (shift, turn, scale) of the lattice about its middle; shape (6, 7)."""
+    x, y, z = center_mm - middle_mm
+    design = np.zeros((6, 7))
+    design[:3, :3] = np.eye(3)
+    design[:3, 3:6] = np.array([[0, z, -y], [-z, 0, x], [y, -x, 0]])
+    design[3:, 3:6] = np.eye(3)
+    design[:3, 6] = anchor_mm - middle_mm
+    return design
+
+
+def invert_information(matrix: FloatArray) -> FloatArray:
+    """Invert information whose shifts (mm), turns (rad) and scale differ by orders; one matrix or a stack."""
+    balance = 1 / np.sqrt(np.einsum("...ii->...i", matrix))
+    scale = balance[..., :, None] * balance[..., None, :]
+    return np.asarray(np.linalg.inv(matrix * scale) * scale)
+
+
+def fit_lattice(poses: Sequence[Pose], middle_mm: FloatArray, prior: Measured) -> LatticeFit:
+    """Generalized least squares for the common motion and scale; `prior` counts below four bodies only."""
+    if len(poses) >= FREE_FROM:
+        prior = _FREE
+    matrix, right = np.zeros((7, 7)), np.zeros(7)
+    matrix[6, 6], right[6] = 1 / prior.u**2, prior.value / prior.u**2
+    designs = [design_of(p.center_mm, p.anchor_mm, middle_mm) for p in poses]
+    weights = [np.linalg.inv(p.covariance) for p in poses]
+    for design, weight, pose in zip(designs, weights, poses, strict=True):
+        matrix += design.T @ weight @ design
+        right += design.T @ weight @ pose.motion
+    covariance = invert_information(matrix)
+    solution = covariance @ right
+    chi2 = sum(float((r := p.motion - d @ solution) @ w @ r) for p, d, w in zip(poses, designs, weights, strict=True))
+    return LatticeFit(solution, covariance, np.asarray(middle_mm), chi2)
+
+
+def relate(pose: Pose, lattice: LatticeFit) -> Relative:
+    """Return a unit's motion relative to a lattice without it, carrying the lattice's covariance to it by leverage."""
+    design = design_of(pose.center_mm, pose.anchor_mm, lattice.middle_mm)
+    rigid = design.copy()
+    rigid[:, 6] = 0.0
+    raw = pose.covariance + rigid @ lattice.covariance @ rigid.T
+    own = pose.covariance + design @ lattice.covariance @ design.T
+    return Relative(
+        pose.motion - rigid @ lattice.motion,
+        (raw + raw.T) / 2,
+        pose.motion - design @ lattice.motion,
+        (own + own.T) / 2,
+    )
+
+
+def combine_poses(poses: Sequence[Pose]) -> tuple[Pose, float]:
+    """Return the pose of the one rigid body that some units make, about their mean place, and what they contradict.
+
+    The second value is the weighted sum of squares left over: chi-square with 6 (k - 1) degrees of freedom when the k
+    units are one rigid body.
+    """
+    middle = np.asarray(np.mean([p.center_mm for p in poses], axis=0))
+    if len(poses) == 1:
+        return poses[0], 0.0
+    matrix, right = np.zeros((6, 6)), np.zeros(6)
+    parts = [(design_of(p.center_mm, p.center_mm, middle)[:, :6], np.linalg.inv(p.covariance), p) for p in poses]
+    for design, weight, pose in parts:
+        matrix += design.T @ weight @ design
+        right += design.T @ weight @ pose.motion
+    covariance = invert_information(matrix)
+    motion = covariance @ right
+    chi2 = sum(float((r := p.motion - d @ motion) @ w @ r) for d, w, p in parts)
+    return Pose(middle, motion, covariance, middle), chi2
+
+
+def frame_transform(lattice: LatticeFit) -> Transform:
+    """Return the lattice's rigid motion (scale left out) as a 4x4 transform."""
+    transform = make_transform(lattice.motion[3:6], np.zeros(3))
+    transform[:3, 3] = lattice.middle_mm + lattice.motion[:3] - transform[:3, :3] @ lattice.middle_mm
+    return transform
+
+
+def seen_from(pose: Pose, frame: Transform) -> Pose:
+    """Return the same pose seen from a frame that moved by `frame`; exact, so that what remains is small."""
+    back = invert_transform(frame)
+    turned = np.zeros((6, 6))
+    turned[:3, :3] = turned[3:, 3:] = back[:3, :3]
+    moved = back[:3, :3] @ (pose.center_mm + pose.motion[:3]) + back[:3, 3] - pose.center_mm
+    turn = back @ make_transform(pose.motion[3:], np.zeros(3))
+    motion = np.concatenate([moved, rotation_vector_rad(turn)])
+    return Pose(pose.center_mm, motion, turned @ pose.covariance @ turned.T, pose.anchor_mm)
+
+
+def judge_uniform_scale(poses: Sequence[Pose], lattice: LatticeFit) -> float | None:
+    """Return the probability of a lattice change as uneven as this one when it is a uniform scale.
+
+    The scale is compared with a linear change that may differ in every direction (six strains); strains that the
+    bodies do not show are left out. None with fewer than four bodies, or when nothing is left to compare.
+
+    References
+    ----------
+    .. [1] Rao, Linear Statistical Inference and Its Applications, 2nd ed. (1973), section 4b (test of a linear
+       hypothesis with known covariance: the difference of the residual sums is chi-square).
+    """
+    if len(poses) < FREE_FROM:
+        return None
+    designs, parts = [], []
+    for pose in poses:
+        x, y, z = pose.anchor_mm - lattice.middle_mm
+        strains = np.zeros((6, 6))
+        strains[:3] = [[x, 0, 0, y, z, 0], [0, y, 0, x, 0, z], [0, 0, z, 0, x, y]]
+        rigid = design_of(pose.center_mm, pose.anchor_mm, lattice.middle_mm)[:, :6]
+        root = np.linalg.cholesky(np.linalg.inv(pose.covariance)).T
+        designs.append(root @ np.hstack([rigid, strains]))
+        parts.append(root @ pose.motion)
+    full, right = np.vstack(designs), np.concatenate(parts)
+    sizes = np.linalg.norm(full, axis=0)
+    shown = sizes > 0
+    _, _, rank, values = np.linalg.lstsq(full[:, shown] / sizes[shown], right, rcond=1e-6)
+    solution = np.linalg.lstsq(full[:, shown] / sizes[shown], right, rcond=1e-6)[0]
+    left = float(((full[:, shown] / sizes[shown] @ solution - right) ** 2).sum())
+    freedom = int(rank) - 7
+    if freedom < 1 or not len(values):
+        return None
+    return float(stats.chi2.sf(max(lattice.chi2 - left, 0.0), freedom))

@@ -1,0 +1,27 @@
+"""What a cast check may be told beside the scans: rigid bodies, who is stable, what the pour lets expect."""
+
+from dataclasses import dataclass
+
+from seatwright.cast._consensus import SCALE_PRIOR
+from seatwright.quantities import Measured
+
+__all__ = ["CastQuestion"]
+
+
+@dataclass(frozen=True, slots=True)
+class CastQuestion:
+    """What a cast check may be told beside the scans.
+
+    Attributes
+    ----------
+    bodies : tuple of tuple of str
+        Units that are one rigid body (bridge, splint, bar), by tooth; a unit in no body stands alone.
+    stable : tuple of str
+        Units that hold the frame by the user's word; empty: the largest set that agrees.
+    scale_prior : Measured
+        Scale of the lattice that pour and impression let expect, as a fraction; used below four stable bodies only.
+    """
+
+    bodies: tuple[tuple[str, ...], ...] = ()
+    stable: tuple[str, ...] = ()
+    scale_prior: Measured = SCALE_PRIOR
