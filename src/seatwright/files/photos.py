@@ -27,8 +27,8 @@ def read_photo(path: Path) -> tuple[bytes, str]:
     try:
         with Image.open(io.BytesIO(data)) as picture:
             kind, has_place = picture.format or "", bool(picture.getexif().get_ifd(_PLACE_TAG))
-            picture.verify()
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+            picture.load()  # all of it, so that one cut short shows
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
         raise InputError(f"{path.name} is no sound picture", hint="give a JPEG, PNG, WebP or TIFF file") from error
     if kind not in _SUFFIXES:
         raise InputError(f"{path.name} is a {kind} file", hint="give a JPEG, PNG, WebP or TIFF file")
