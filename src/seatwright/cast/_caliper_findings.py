@@ -148,7 +148,7 @@ def list_reading_findings(
                     f"Crowns were lifted and seated again: {result.asked.reseat_um:g} µm per axis are counted in.",
                     why="reseating a crown scatters by some 10 to 50 µm", source=COMMON_PRACTICE)
         )  # fmt: skip
-    return [*found, *_missing_findings(result)]
+    return [*found, *_missing_findings(result), *_changed_findings(result)]
 
 
 def _slip_finding(slip: CaliperReading, readings: Sequence[CaliperReading]) -> Finding:
@@ -163,6 +163,24 @@ def _slip_finding(slip: CaliperReading, readings: Sequence[CaliperReading]) -> F
         source=_REPEATS,
         about=f"{slip.first} to {slip.second}",
     )
+
+
+def _changed_findings(result: CaliperResult) -> list[Finding]:
+    """Name distances that changed too much between marks that no figure holds, or when none is told to have moved."""
+    placed = {m.mark for m in result.marks}
+    changed = [
+        (p, p.change_um)
+        for p in result.pairs
+        if p.verdict is Verdict.DOES_NOT_CONFORM and p.change_um is not None and not {p.first, p.second} <= placed
+    ]
+    if not changed:
+        return []
+    listed = ", ".join(f"{p.first} to {p.second} {change.value:+.0f} µm" for p, change in changed)
+    return [
+        Finding("caliper-pair-changed", Severity.WARNING, f"Changed by more than is allowed for one mark: {listed}.",
+                why="at least one of its two marks moved; which one, and where to, is not fixed by one distance",
+                do="Read these marks to more others.", source=_MEASURED)
+    ]  # fmt: skip
 
 
 def _missing_findings(result: CaliperResult) -> list[Finding]:
@@ -257,12 +275,13 @@ def list_sight_findings(result: CaliperResult) -> list[Finding]:
                 do="Read distances that run in that direction.", source=_MEASURED, about=b.mark)
         for b in result.blind
     ]  # fmt: skip
-    found += [
-        Finding("caliper-loose", Severity.WARNING, f"{name} cannot be placed: too few distances were read to it.",
-                why="a mark needs two distances in a plane, three in space, to marks that are fixed themselves",
-                do="Read it to more marks.", source=_MEASURED, about=name)
-        for name in result.loose
-    ]  # fmt: skip
+    if result.loose:
+        names = ", ".join(result.loose)
+        found.append(
+            Finding("caliper-loose", Severity.WARNING, f"Too few distances were read to place {names}.",
+                    why="a mark needs two distances in a plane, three in space, to marks that are placed themselves",
+                    do="Read more distances to it, across the arch too.", source=_MEASURED)
+        )  # fmt: skip
     return [*found, *_reach_findings(result)]
 
 
@@ -270,11 +289,12 @@ def _reach_findings(result: CaliperResult) -> list[Finding]:
     reach, tolerance = result.largest_unseen_um, result.asked.tolerance_um
     if reach is None or reach <= tolerance:
         return []
+    where = next(m.mark for m in result.marks if reach in m.detectable_um)
     times = math.ceil((reach / tolerance) ** 2)
     return [
         Finding("caliper-reach", Severity.CAUTION,
-                f"A movement must reach {reach:.0f} µm somewhere to be found for certain (80 % power).",
+                f"Along its worst direction {where} must move {reach:.0f} µm to be found (80 % power).",
                 why=f"more than the {tolerance:g} µm allowed; repeats help as their root",
-                do=f"Read each distance some {times} times as often, or scan the cast."
+                do=f"Read {'twice' if times == 2 else f'{times} times'} as many rounds, or scan the cast."
                 if times <= 6 else "Repeats alone will not reach it: use an index, or scan the cast.", source=_MEASURED)
     ]  # fmt: skip

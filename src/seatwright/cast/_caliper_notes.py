@@ -39,7 +39,7 @@ def _headline(result: CaliperResult) -> str:
         return f"Cannot tell: the distances fix no figure; only single distances can be compared with {tolerance}."
     if not result.stable.is_unique:
         return "Something moved, but which mark is open: " + (
-            f"{_names(result.stable.marks)} kept their figure, and so did {_names(result.stable.rival)}."
+            f"{_names(result.stable.marks)} kept their figure, {_names(result.stable.rival)} theirs."
             if result.stable.rival
             else "no group of marks is large enough to say that the others moved."
         )
@@ -51,7 +51,7 @@ def _headline(result: CaliperResult) -> str:
     if off:
         return f"Does not conform: {'; '.join(_moved_words(m) for m in off)}; {tolerance} are allowed."
     if result.verdict is Verdict.CONFORMS:
-        return f"Conforms: no mark moved by more than {tolerance}, {_sight_words(result)}."
+        return f"Conforms: no mark moved by more than {tolerance}, {_sight_words(result)}{_aside_words(result)}."
     return f"Cannot tell: {_open_words(result)}."
 
 
@@ -81,6 +81,11 @@ def _scale_words(result: CaliperResult) -> str:
     if scale is None:
         return "another size"
     return f"{abs(scale.value):.2f} % {'large' if scale.value > 0 else 'small'}"
+
+
+def _aside_words(result: CaliperResult) -> str:
+    aside = [f"{p.first} to {p.second}" for p in result.pairs if any(p.is_set_aside)]
+    return f"; without {_names(aside)}, to be read again" if aside else ""
 
 
 def _sight_words(result: CaliperResult) -> str:

@@ -17,13 +17,16 @@ from seatwright.quantities import FloatArray
 __all__ = ["draw_caliper_plan"]
 
 _WIDTH_MM = 186.0
-_FIELD_MM = (120.0, 105.0)
+_FIELD_MM = (112.0, 105.0)
 _MARGIN_MM = 24.0
 _LONGEST_MM = 20.0
 _K_PLANE_95 = 2.448  # square root of the 95 % quantile of chi-square with two degrees of freedom
 _K_LINE_95 = 1.960
 _KEY_LEFT_MM = 4.0
 _ROW_MM = 6.0
+_NAME_MM = 26.0
+_NAME_SIZE_MM = 3.8
+_CLEAR = 0.5  # cosine: a name keeps 60 degrees from its arrow
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,25 +152,34 @@ def _draw_mark(sheet: Sheet, mark: MarkMovement, result: CaliperResult, plan: _P
         fill=SHADE,
     )
     sheet.circle(at, 0.8, stroke=None, fill=INK)
-    if result.stable is not None:
+    if _is_told(result):
         _draw_movement(sheet, mark, at, plan)
     _draw_name(sheet, mark, at, plan, tolerance + 2.0)
 
 
 def _draw_name(sheet: Sheet, mark: MarkMovement, at: Point, plan: _Plan, away: float) -> None:
-    """Write the mark's name beside it, outwards but not under its arrow; below it where all marks stand in a line."""
-    size, ink = (4.2 if mark.is_moved else 3.8), _ink_of(mark)
+    """Write the mark's name outside its circle: outwards, or turned from there until its arrow is well clear."""
     if mark.place_mm.size == 1:
-        sheet.text((at[0], at[1] + away + 3.0), mark.mark, size_mm=size, bold=True, anchor="middle", over_picture=True,
-                   ink=ink)  # fmt: skip
-        return
-    side = -1.0 if at[0] < plan.center[0] else 1.0
-    dx, dy = plan.arrow(mark.moved_um / 1000.0)
-    if side * dx > abs(dy) and side * dx > away:
-        side = -side
-    anchor = "end" if side < 0 else "start"
-    at_text = (at[0] + side * away, at[1] + 1.3)
-    sheet.text(at_text, mark.mark, size_mm=size, bold=True, anchor=anchor, over_picture=True, ink=ink)
+        turn = math.pi / 2
+    else:
+        outwards = math.atan2(at[1] - plan.center[1], at[0] - plan.center[0])
+        dx, dy = plan.arrow(mark.moved_um / 1000.0)
+        arrow = math.atan2(dy, dx) if math.hypot(dx, dy) > 0.4 * away else None
+        turns = (outwards + step * math.pi / 4 for step in (0, 1, -1, 2, -2, 3))
+        turn = next((t for t in turns if arrow is None or math.cos(t - arrow) < _CLEAR), outwards + math.pi)
+    lines = wrap_text(mark.mark, _NAME_MM, _NAME_SIZE_MM, bold=True, max_lines=2)
+    across = math.cos(turn)
+    anchor = "middle" if abs(across) < 0.35 else "start" if across > 0 else "end"
+    x, y = at[0] + away * across, at[1] + away * math.sin(turn)
+    if math.sin(turn) > 0.35:
+        y += 2.9
+    elif math.sin(turn) < -0.35:
+        y += 0.3 - 4.0 * (len(lines) - 1)
+    else:
+        y += 1.3
+    for k, line in enumerate(lines):
+        place = (x, y + 4.0 * k)
+        sheet.text(place, line, size_mm=_NAME_SIZE_MM, bold=True, anchor=anchor, over_picture=True, ink=_ink_of(mark))
 
 
 def _draw_movement(sheet: Sheet, mark: MarkMovement, at: Point, plan: _Plan) -> None:
@@ -233,7 +245,7 @@ def _draw_key(sheet: Sheet, result: CaliperResult, plan: _Plan, top: float) -> N
     sheet.text((_KEY_LEFT_MM + 4, y + 6.5), f"allowed, {result.asked.tolerance_um:g} µm", size_mm=3.2, ink=QUIET)
     sheet.circle((50.0, y + 5.4), 1.8, stroke=None, fill=SHADE)
     sheet.text((54.0, y + 6.5), "smaller movements may stay unseen", size_mm=3.2, ink=QUIET)
-    if result.stable is not None:
+    if _is_told(result):
         sheet.circle((110.0, y + 5.4), 1.4, stroke=INK, fill=PAPER, width_mm=0.25)
         sheet.text((114.0, y + 6.5), "95 % ring round an arrow’s tip", size_mm=3.2, ink=QUIET)
 
@@ -244,12 +256,24 @@ def _draw_table(sheet: Sheet, result: CaliperResult, top: float) -> None:
         ink = _ink_of(mark)
         is_bold = mark.judged.verdict is not Verdict.CONFORMS
         sheet.text((0.0, y), mark.mark, size_mm=3.8, bold=True, ink=ink)
-        if result.stable is None:
-            sheet.text((40.0, y), f"movements from {_reach(mark):.0f} µm would be found", size_mm=3.6)
+        if not _is_told(result):
+            words = "open: " if result.stable is not None else ""
+            sheet.text((56.0, y), f"{words}movements from {_reach(mark):.0f} µm would be found", size_mm=3.6)
             continue
-        sheet.text((40.0, y), VERDICT_WORDS[mark.judged.verdict], size_mm=3.6, bold=is_bold, ink=ink)
-        sheet.text((86.0, y), _size_words(mark), size_mm=3.6)
+        sheet.text((56.0, y), _verdict_words(mark), size_mm=3.6, bold=is_bold, ink=ink)
+        sheet.text((98.0, y), _size_words(mark), size_mm=3.6)
         sheet.text((_WIDTH_MM, y), f"found from {_reach(mark):.0f} µm", size_mm=3.4, anchor="end", ink=QUIET)
+
+
+def _is_told(result: CaliperResult) -> bool:
+    """Whether movements are drawn: both epochs were read, and which marks hold the frame is not open."""
+    return result.stable is not None and result.stable.is_unique
+
+
+def _verdict_words(mark: MarkMovement) -> str:
+    if mark.judged.verdict is Verdict.DOES_NOT_CONFORM and not mark.is_moved:
+        return "off with the whole cast"
+    return VERDICT_WORDS[mark.judged.verdict]
 
 
 def _size_words(mark: MarkMovement) -> str:
@@ -264,9 +288,9 @@ def _describe(result: CaliperResult, plan: _Plan) -> str:
         f"Arrows are {plan.factor} times life size; {result.asked.tolerance_um:g} µm are allowed.",
     ]
     for mark in result.marks:
-        if result.stable is None:
+        if not _is_told(result):
             parts.append(f"{mark.mark}: movements from {_reach(mark):.0f} µm would be found.")
             continue
         moved = ", ".join(f"{v:+.0f}" for v in mark.moved_um)
-        parts.append(f"{mark.mark} {VERDICT_WORDS[mark.judged.verdict]}, {_size_words(mark)}; components {moved} µm.")
+        parts.append(f"{mark.mark} {_verdict_words(mark)}, {_size_words(mark)}; components {moved} µm.")
     return " ".join(parts)

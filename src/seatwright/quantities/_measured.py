@@ -85,9 +85,11 @@ def round_to_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
     ('17.83', '0.12')
     >>> round_to_uncertainty(1234.5, 38.0)
     ('1230', '40')
+    >>> round_to_uncertainty(-0.4, 20.0)
+    ('0', '20')
     """
     exponent = math.floor(math.log10(uncertainty))
     leading = uncertainty / 10.0**exponent
     digits = -exponent + (1 if leading < 2 else 0)
     places = max(digits, 0)
-    return f"{round(value, digits):.{places}f}", f"{round(uncertainty, digits):.{places}f}"
+    return f"{round(value, digits) + 0.0:.{places}f}", f"{round(uncertainty, digits):.{places}f}"
