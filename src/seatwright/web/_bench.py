@@ -4,23 +4,27 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Form, Path, Query, Request, Response
+from fastapi.responses import RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case import Storage
+from seatwright.errors import InputError
 from seatwright.figures import BAND_WORDS
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Placed
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, tell
+from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
-from seatwright.workflows.today import ClockRow, TaskRow
+from seatwright.workflows.today import ClockRow, Found, TaskRow
 
 __all__ = ["bench_routes", "show_day"]
 
 bench_routes = APIRouter(include_in_schema=False)
 
-_KEEPS = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
+_KEEPS_WET = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
+_KEEPS_DRY = {Storage.OPEN_AIR: "in hand", Storage.DRY: "laid aside dry"}
 
 
 @bench_routes.get("/")
@@ -58,6 +62,66 @@ async def keep(
     return await _answer(request, "bench_now.html.j2", message=said)
 
 
+@bench_routes.get("/bench/count")
+async def count_page(
+    request: Request, case: Annotated[str, Query(max_length=64)], impression: Annotated[str, Query(max_length=64)]
+) -> Response:
+    """Show every crown that the impression should lift, to say where it was found."""
+    entry = await run_in_threadpool(page_of(request).day.begin_count, case, impression)
+    return render(request, "count.html.j2", count=entry, founds=[(found.name, found.value) for found in Found])
+
+
+@bench_routes.post("/bench/count")
+async def log_count(request: Request) -> Response:
+    """Log a count."""
+    form = await request.form(max_fields=40)
+    found = {int(name[5:]): Found[str(value)] for name, value in form.items() if name.startswith("found")}
+    day = page_of(request).day
+    await run_in_threadpool(day.count, str(form.get("case", "")), str(form.get("impression", "")), found)
+    tell(request, "bench")
+    return RedirectResponse("/", status_code=303)
+
+
+@bench_routes.get("/bench/hands/{who}")
+async def hands_page(request: Request, who: Annotated[str, Path(max_length=64)]) -> Response:
+    """Show one person's step in large type."""
+    return await _answer_hands(request, "hands.html.j2", who)
+
+
+@bench_routes.get("/bench/hands/{who}/part")
+async def hands_part(request: Request, who: Annotated[str, Path(max_length=64)]) -> Response:
+    """Show the part that changes."""
+    return await _answer_hands(request, "hands_now.html.j2", who)
+
+
+@bench_routes.post("/bench/hands/{who}/touch")
+async def hands_touch(
+    request: Request, who: Annotated[str, Path(max_length=64)], task: Annotated[str, Form(max_length=200)]
+) -> Response:
+    """Start or finish this person's step."""
+    said = await run_in_threadpool(page_of(request).day.touch, task)
+    tell(request, "bench")
+    return await _answer_hands(request, "hands_now.html.j2", who, message=said)
+
+
+async def _answer_hands(request: Request, template: str, who: str, *, message: str = "") -> Response:
+    keeper = page_of(request).day
+    day = await run_in_threadpool(keeper.view)
+    row = next((r for r in day.live.people if r.who == who), None) if day.live is not None else None
+    if row is None or day.zone is None:
+        raise InputError(f"nobody called {who[:40]!r} works at the bench today", hint="see the bench today")
+    target = row.now or row.next
+    cards = await run_in_threadpool(keeper.cards_of, target) if target is not None else ()
+    return render(
+        request,
+        template,
+        hands=_hands(row, day.now, day.zone),
+        cards=gather_cards(cards),
+        message=message,
+        now=day.now.isoformat(),
+    )
+
+
 async def _answer(request: Request, template: str, *, message: str = "") -> Response:
     keeper = page_of(request).day
     day = await run_in_threadpool(keeper.view)
@@ -75,6 +139,7 @@ class _Shown:
     people: list[dict[str, Any]]
     changes: tuple[str, ...]
     message: str
+    holds: tuple[str, ...] = ()
 
 
 def show_day(day: DayView, *, message: str = "") -> _Shown:
@@ -90,6 +155,7 @@ def show_day(day: DayView, *, message: str = "") -> _Shown:
         people=[_hands(row, day.now, zone) for row in (*live.people, *live.idle)],
         changes=live.changes,
         message=message,
+        holds=live.holds,
     )
 
 
@@ -113,23 +179,33 @@ def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         "is_over": row.phase is ImpressionPhase.SEPARATED,
         "word": row.phase.value.replace("_", " "),
         "state": BAND_WORDS[row.band] if waits else row.phase.value.replace("_", " "),
-        "pour": f"pour at {pour}" if waits and pour else f"poured {pour}" if pour else "",
+        "pour": _pour_words(row, pour),
         "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now"
         if row.error_um
         else "no number is supported by the evidence",
+        "counts": waits and row.is_pick_up,
         "kept": row.storage.value.replace("_", " ") if row.storage else "",
         "keeps": [
-            {"value": storage.value, "word": word, "is_now": storage is row.storage} for storage, word in _KEEPS.items()
+            {"value": storage.value, "word": word, "is_now": storage is row.storage}
+            for storage, word in (_KEEPS_WET if row.is_wet else _KEEPS_DRY).items()
         ]
         if waits and row.storage is not None
         else [],
     }
 
 
+def _pour_words(row: ClockRow, at: str) -> str:
+    if not at:
+        return ""
+    is_ahead = row.phase in (ImpressionPhase.PLANNED, ImpressionPhase.WAITING)
+    return f"pour at {at}" if is_ahead else f"poured {at}"
+
+
 def _hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
     target = row.now or row.next
     return {
         "who": row.who or "no hands needed",
+        "is_person": bool(row.who),
         "now": None if row.now is None else {**_task(row.now, zone), **_running(row.now, now)},
         "next": None if row.next is None else _task(row.next, zone),
         "task": target.id if target else "",

@@ -6,14 +6,15 @@ moment old.
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
 
-from seatwright.case import Storage
+from seatwright.case import StepCard, Storage
 from seatwright.errors import ConflictError
+from seatwright.pour.timetable import Placed
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
-from seatwright.workflows.today import LiveDay, LiveView
+from seatwright.workflows.today import CountEntry, Found, LiveDay, LiveView
 
 __all__ = ["BenchCases", "DayKeeper", "DayView"]
 
@@ -98,10 +99,32 @@ class DayKeeper:
         """Log how an impression is kept from now on, and return what was done."""
         with self._lock:
             live, now = self._require(), self.clock.now()
-            for row in live.view(now=now).clocks:
-                if (row.case, row.impression) == (case, impression):
-                    return self._press(live, row.key.upper() if storage is Storage.HUMID_BOX else row.key, now)
-        raise ConflictError(f"impression {impression} waits no longer", hint="look at the page as it is now")
+            if not any((row.case, row.impression) == (case, impression) for row in live.view(now=now).clocks):
+                raise ConflictError(f"impression {impression} waits no longer", hint="look at the page as it is now")
+            self._guard(lambda: live.keep(case, impression, storage, now=now))
+            return live.message
+
+    def begin_count(self, case: str, impression: str) -> CountEntry:
+        """Return a count in which every crown that the impression lifts is firm in the tray."""
+        with self._lock:
+            planned = self._require().record.plan(case).bundle.case.impression_by_id(impression)
+            return CountEntry.begin(case, impression, tuple(planned.lifts))
+
+    def count(self, case: str, impression: str, found: Mapping[int, Found]) -> str:
+        """Log where each crown was found, and return what follows."""
+        begun = self.begin_count(case, impression)
+        rows = tuple(replace(row, found=found.get(row.tooth, row.found)) for row in begun.rows)
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            self._guard(lambda: live.log_count(replace(begun, rows=rows), now=now))
+            return live.message
+
+    def cards_of(self, task: Placed) -> tuple[StepCard, ...]:
+        """Return the step cards of a task, in order."""
+        with self._lock:
+            cards = self._require().record.cards
+            keys = [(task.case, task.impression, step, unit) for step in task.steps for unit in task.units or (0,)]
+            return tuple(cards[key] for key in keys if key in cards)
 
     def _press(self, live: LiveDay, key: str, now: datetime) -> str:
         self._guard(lambda: live.press(key, now=now))

@@ -1,5 +1,7 @@
 """The practice record as the page uses it: opened once, asked by code, told to others when it changes."""
 
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -9,7 +11,7 @@ from seatwright.files import bench_to_toml
 from seatwright.record import Record, is_record_folder
 from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
-from seatwright.workflows.practice_log import load_whole
+from seatwright.workflows.practice_log import load_whole, log_events
 from seatwright.workflows.record_lists import PageWish
 
 __all__ = ["Practice"]
@@ -31,10 +33,14 @@ class Practice:
     folder : Path
         Of the record; made where there is none yet.
     clock : Clock
+        Tells the moment at which cases are looked at and things happen.
+    writing : Clock
+        Tells when it is written down: the machine's own, which the record never lets run backwards.
     """
 
     folder: Path
     clock: Clock
+    writing: Clock = field(default_factory=wiring.SystemClock)
     _record: Record | None = field(default=None)
 
     @property
@@ -57,7 +63,7 @@ class Practice:
 
     def desk(self, by: str) -> Desk:
         """Return the desk at which somebody enters plans."""
-        return Desk(self.record, self.drafts, by, self.clock)
+        return Desk(self.record, self.drafts, by, self.writing)
 
     def source(self, code: str) -> CaseSource:
         """Return where a case is read from."""
@@ -65,11 +71,17 @@ class Practice:
 
     def log(self, bundle: CaseBundle) -> EventLog:
         """Return the log of a case that was read."""
-        return wiring.log_of_record(self.record, bundle, self.clock)
+        return wiring.log_of_record(self.record, bundle, self.writing)
 
     def load(self, code: str) -> CaseBundle:
         """Read a case with its whole log."""
         return load_whole(self.source(code), clock=self.clock)
+
+    def write_down(self, code: str, event: Mapping[str, object], *, by: str) -> None:
+        """Log that something happened to a case just now."""
+        log_events(
+            self.record, lambda: self.source(code), [json.dumps(event)], by=by, at=self.clock.now(), clock=self.writing
+        )
 
     def bench_toml(self, code: str) -> bytes:
         """Return the bench that goes with a case: its own, else that of the case changed last, else a first one."""

@@ -63,6 +63,11 @@ class DayRecord:
         """Return where a case stands."""
         return fold_events(self._events[code], self.plan(code).bundle.case, now=now)
 
+    @property
+    def cards(self) -> Mapping[tuple[str, str, str, int], StepCard]:
+        """Every step card by case, impression, step and unit."""
+        return self._cards
+
     def next_seq(self, code: str) -> int:
         """Return the number of the next line in a case's log."""
         return len(self._events[code]) + 1

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from seatwright.case import CaseState, Storage
+from seatwright.case import Case, CaseState, ImpressionRole, Storage
 from seatwright.pour import Band, CostStep, ImpressionClock, ImpressionPhase
 from seatwright.pour.timetable import Placed, Timetable
 
@@ -42,6 +42,9 @@ class ClockRow:
     error_um: tuple[float, float] | None
     """Change over the longest span and its standard uncertainty; None where no number is supported."""
     pour_at: datetime | None
+    is_pick_up: bool = False
+    is_wet: bool = True
+    """Whether it is a hydrocolloid, to be kept moist."""
 
 
 def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:
@@ -57,9 +60,10 @@ def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, d
     return TaskRow(key, who, now, running[now.id] if now else None, following, touch, after)
 
 
-def clock_row(case: str, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:
+def clock_row(case: Case, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:
     """Return one impression's clock at `now`: its age, the minutes left, the band and the cost it has reached."""
     there = state.impressions.get(clock.impression)
+    planned_as = case.impression_by_id(clock.impression)
     storage = there.spells[-1].storage if there and there.spells else None
     age_min = None if clock.out_at is None else (now - clock.out_at) / timedelta(minutes=1)
     waiting = clock.phase is ImpressionPhase.WAITING
@@ -67,11 +71,11 @@ def clock_row(case: str, clock: ImpressionClock, state: CaseState, timetable: Ti
     step = _step_at(clock.steps, age_min if waiting and age_min is not None else 0.0)
     poured = there.poured_at if there else None
     planned = [
-        r.end for r in timetable.tasks if (r.case, r.impression) == (case, clock.impression) and "pour" in r.steps
+        r.end for r in timetable.tasks if (r.case, r.impression) == (case.code, clock.impression) and "pour" in r.steps
     ]
     return ClockRow(
         key="",
-        case=case,
+        case=case.code,
         impression=clock.impression,
         phase=clock.phase,
         storage=storage,
@@ -80,6 +84,8 @@ def clock_row(case: str, clock: ImpressionClock, state: CaseState, timetable: Ti
         band=step.band if waiting else clock.band,
         error_um=_cost(step),
         pour_at=poured or (planned[0] if planned else None),
+        is_pick_up=planned_as.role is ImpressionRole.PICK_UP,
+        is_wet=planned_as.material.is_hydrocolloid,
     )
 
 

@@ -9,11 +9,11 @@ from dataclasses import InitVar, dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 
-from seatwright.case import ImpressionRole
+from seatwright.case import ImpressionRole, Storage
 from seatwright.errors import InputError
 from seatwright.pour import ImpressionPhase
 from seatwright.pour.timetable import Placed, PlanOptions, Problem, Timetable, replan
-from seatwright.workflows._count_entry import CountEntry
+from seatwright.workflows._count_entry import CountEntry, Found
 from seatwright.workflows._day_record import DayRecord
 from seatwright.workflows._guard import Guard
 from seatwright.workflows._live_rows import ClockRow, TaskRow, clock_row, task_row
@@ -21,7 +21,7 @@ from seatwright.workflows._touches import event_of_storage, events_of_finish, ev
 from seatwright.workflows.ports import EventLog
 from seatwright.workflows.timetable import BenchDay, keep_of
 
-__all__ = ["ClockRow", "CountEntry", "LiveDay", "LiveView", "TaskRow"]
+__all__ = ["ClockRow", "CountEntry", "Found", "LiveDay", "LiveView", "TaskRow"]
 
 _PEOPLE_KEYS = "123456789"
 _IDLE_KEYS = "mnoprstuvwxyz"
@@ -228,6 +228,11 @@ class LiveDay:
             self.count = moved or count
             self.message = "" if moved else f"'{key}' is no crown's key."
             return
+        self.log_count(count, now=now)
+
+    def log_count(self, count: CountEntry, *, now: datetime) -> None:
+        """Log a count of crowns as it is, and plan again."""
+        self._require_forward(now)
         event = count.event(seq=self.record.next_seq(count.case), at=now, by="bench")
         self.record.add(count.case, (event,))
         self.count = None
@@ -242,9 +247,14 @@ class LiveDay:
         if storage is None:
             self.message = f"{clock.impression} is no alginate: it is kept dry, never in the humid box."
             return
-        seq = self.record.next_seq(clock.case)
-        self.record.add(clock.case, (event_of_storage(clock.impression, storage, seq=seq, at=now, by="bench"),))
-        self.message = f"{clock.impression}: {storage.value.replace('_', ' ')} from now on."
+        self.keep(clock.case, clock.impression, storage, now=now)
+
+    def keep(self, case: str, impression: str, storage: Storage, *, now: datetime) -> None:
+        """Log how an impression is kept from now on, and plan again."""
+        self._require_forward(now)
+        seq = self.record.next_seq(case)
+        self.record.add(case, (event_of_storage(impression, storage, seq=seq, at=now, by="bench"),))
+        self.message = f"{impression}: {storage.value.replace('_', ' ')} from now on."
         self._replan(now)
 
     def _replan(self, now: datetime, *, may_move_close: bool = False) -> None:
@@ -285,5 +295,5 @@ class LiveDay:
             pour = self.record.pours[bundle.case.code]
             current = {impression.id for impression in bundle.case.current_impressions()}
             clocks = [clock for clock in pour.impressions if clock.impression in current]
-            rows += [clock_row(bundle.case.code, clock, state, self.timetable, now=now) for clock in clocks]
+            rows += [clock_row(bundle.case, clock, state, self.timetable, now=now) for clock in clocks]
         return tuple(replace(row, key=key) for key, row in zip(_IMPRESSION_KEYS, rows, strict=False))

@@ -1,0 +1,76 @@
+"""A technician works through the day by touch; clocks tick, storage changes, a missing crown is caught."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+from tests.end_to_end.web.conftest import Served, command, free_port
+
+Look = Callable[..., Page]
+
+
+@pytest.fixture
+def pick_up_day(tmp_path: Path, demo_folder: Path, serve: Callable[..., Served]) -> Served:
+    """The demo case three minutes after its pick-up left the mouth."""
+    folder = tmp_path / "case"
+    folder.mkdir()
+    for name in ("bench.toml", "scans/reference.ply", "scans/poured.ply"):
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_bytes((demo_folder / name).read_bytes())
+    lines = (demo_folder / "log.jsonl").read_text().splitlines()[:3]
+    (folder / "log.jsonl").write_text("\n".join(lines) + "\n")
+    plan = (demo_folder / "case.toml").read_text().splitlines()
+    (folder / "case.toml").write_text("\n".join(line for line in plan if not line.startswith("as_of")) + "\n")
+    served = serve(now="2026-03-02T08:43:00+00:00")
+    served.kill()
+    command("record", "import", str(folder), "--record", str(served.record))
+    served.port = free_port()
+    served.start()
+    return served
+
+
+def test_a_step_is_started_and_finished_by_one_touch_each_and_every_screen_follows(
+    pick_up_day: Served, look: Look
+) -> None:
+    bench, hands = look(f"{pick_up_day.url}/"), look(f"{pick_up_day.url}/bench/hands/dentist")
+    expect(hands.locator("h1")).to_have_text("Take opposing-2")
+    hands.get_by_role("button", name="Start: take opposing-2").click()
+    expect(hands.get_by_role("button", name="Done: take opposing-2")).to_be_visible()
+    expect(bench.locator(".hand", has_text="dentist")).to_contain_text("Done: take opposing-2")
+    technician = look(f"{pick_up_day.url}/bench/hands/technician")
+    expect(technician.locator(".steps li")).not_to_have_count(0)
+
+
+def test_the_clock_of_an_impression_ticks_down(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/bench/hands/dentist")
+    page.get_by_role("button", name="Start").click()
+    timer = page.locator(".big [data-until]")
+    first = timer.inner_text()
+    expect(timer).not_to_have_text(first, timeout=4000)
+
+
+def test_how_an_impression_is_kept_is_logged_with_one_touch(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/")
+    page.get_by_role("button", name="laid aside dry").click()
+    expect(page.locator(".clock-card", has_text="pickup-1")).to_contain_text("Kept: dry")
+    page.goto(f"{pick_up_day.url}/cases/DEMO-1/record")
+    expect(page.locator(".timeline")).to_contain_text("pickup-1")
+    expect(page.locator(".timeline li", has_text="dry")).to_have_count(1)
+
+
+def test_a_crown_left_on_its_tooth_holds_the_pour(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/")
+    page.get_by_role("link", name="Count crowns").click()
+    page.get_by_role("group", name="33").get_by_text("LEFT ON ITS TOOTH").click()
+    page.get_by_role("button", name="Log this count").click()
+    expect(page.locator("h1")).to_contain_text("held")
+    expect(page.locator(".strip").first).to_contain_text("33")
+
+
+def test_a_decision_is_written_down_and_told_on_the_line_of_time(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/cases/DEMO-1/record")
+    page.get_by_label("Decision").fill("Pour the pick-up first.")
+    page.get_by_label("Reason").fill("Its window is the longer, but its dies take all hands.")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator(".timeline")).to_contain_text("Pour the pick-up first.")
