@@ -11,12 +11,15 @@ from seatwright.mesh._closest import (
 )
 from seatwright.mesh._coarse import CoarsePlan, CoarsePose, search_poses
 from seatwright.mesh._column_bodies import find_buried
+from seatwright.mesh._column_gaps import GapGrid, find_gap_ends, find_gaps
 from seatwright.mesh._columns import ColumnModel, Reach, ReachWord, build_columns, find_heights, measure_reach
+from seatwright.mesh._cone_cover import find_rises, find_touch_points, hang_cones
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._level_lines import LevelLine, measure_area_above_mm2, trace_level
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._offset import offset_surface
+from seatwright.mesh._plan_solid import raise_solid
 from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
 from seatwright.mesh._skirt import (
     estimate_enclosed_volume_mm3,
@@ -65,6 +68,7 @@ __all__ = [
     "CoarsePose",
     "ColumnModel",
     "Equations",
+    "GapGrid",
     "IndexArray",
     "LevelLine",
     "Poses",
@@ -87,11 +91,16 @@ __all__ = [
     "find_closest",
     "find_closest_naively",
     "find_components",
+    "find_gap_ends",
+    "find_gaps",
     "find_heights",
     "find_open_direction",
     "find_rim_faces",
+    "find_rises",
+    "find_touch_points",
     "fit_bodies",
     "follow_block",
+    "hang_cones",
     "has_base",
     "index_surface",
     "is_closed",
@@ -114,6 +123,7 @@ __all__ = [
     "offset_surface",
     "pose_of",
     "prepare_withdrawal",
+    "raise_solid",
     "search_poses",
     "step_poses",
     "trace_level",

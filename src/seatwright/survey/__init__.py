@@ -1,5 +1,6 @@
 """The path of insertion: undercuts along it, and what the bench needs to work to it."""
 
+from seatwright.survey._blockout import BlockOut, Ledge, block_out, measure_undercut_volume_mm3
 from seatwright.survey._clasps import ClaspReading, WantedDepth, judge_clasps, wanted_depth
 from seatwright.survey._cone import Cone, half_space
 from seatwright.survey._cones import ConeRegion, intersect_cones, reach_towards
@@ -17,6 +18,7 @@ from seatwright.survey._part_window import PartLimit, PartRegion, PartWindow, fi
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
 from seatwright.survey._readings import read_plane_normals
+from seatwright.survey._relief import ReliefPad, list_wax_steps, make_relief, wire_gauge_mm
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
 from seatwright.survey._seating import PartSeating, Touch, seat_part
 from seatwright.survey._shared_float import (
@@ -29,16 +31,19 @@ from seatwright.survey._shared_float import (
 )
 from seatwright.survey._survey import PathAsked, survey_paths
 from seatwright.survey._tilt import Tilt, direction_at, direction_on_table, measure_tilt
+from seatwright.survey._tripod import MARK_U_MM, ReadPath, TripodMarks, choose_tripod, measure_retilt, read_tripod
 from seatwright.survey._undercut import Quality, UndercutFlag, UndercutMap, measure_undercut
 from seatwright.survey._walls import Guide, Wall, admitted_body_tilt_rad, box_walls, centered_cones, cone_walls
 from seatwright.survey._window import PathWindow, SideLimit, centered_window, floating_window
 
 __all__ = [
     "GAUGES_MM",
+    "MARK_U_MM",
     "AttachmentFit",
     "AttachmentWindow",
     "AxisAngle",
     "Band",
+    "BlockOut",
     "ClaspReading",
     "Cone",
     "ConeRegion",
@@ -52,6 +57,7 @@ __all__ = [
     "Guide",
     "GuidesFound",
     "InsertionPath",
+    "Ledge",
     "PartLimit",
     "PartRegion",
     "PartSeating",
@@ -63,19 +69,24 @@ __all__ = [
     "PlaneAsked",
     "PlaneFit",
     "Quality",
+    "ReadPath",
+    "ReliefPad",
     "RigidEntry",
     "SideLimit",
     "SurveyLines",
     "Tilt",
     "Touch",
+    "TripodMarks",
     "UndercutFlag",
     "UndercutMap",
     "Wall",
     "WantedDepth",
     "admitted_body_tilt_rad",
+    "block_out",
     "box_walls",
     "centered_cones",
     "centered_window",
+    "choose_tripod",
     "cone_walls",
     "direction_at",
     "direction_on_table",
@@ -88,20 +99,26 @@ __all__ = [
     "half_space",
     "intersect_cones",
     "judge_clasps",
+    "list_wax_steps",
     "make_path",
+    "make_relief",
     "measure_bands",
     "measure_float_slack",
+    "measure_retilt",
     "measure_tilt",
     "measure_undercut",
+    "measure_undercut_volume_mm3",
     "place_namer",
     "reach_of_part",
     "reach_towards",
     "reach_with_float",
     "read_plane_normals",
+    "read_tripod",
     "seat_part",
     "survey_framework",
     "survey_paths",
     "trace_gauge_line",
     "trace_survey_lines",
     "wanted_depth",
+    "wire_gauge_mm",
 ]
