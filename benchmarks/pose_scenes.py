@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from generated_arch import Arch, close_with_base, smooth_field
+from generated_arch import Arch, close_with_base
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
@@ -104,6 +104,9 @@ def draw_generated(kind: str, seed: int, n_u: int) -> Pair:
     still = _draw_shape(kind, rng)
     units = [t for t in range(still.n_teeth) if t not in still.missing]
     keep, both = _draw_keep(kind, rng), (0.0, 1.0)
+    if kind == "crossing":
+        half = rng.uniform(0.3, 0.45)
+        keep, both = ((0.0, 1 - half), (half, 1.0))
     shown = [t for t in units if keep[0] * still.n_teeth <= t and t + 1 <= keep[1] * still.n_teeth]
     motions = draw_motions(rng, shown if len(shown) >= 3 else units)
     poured_arch = replace(still, swelling=still.swelling + rng.uniform(0, 0.3), motions=motions)
@@ -187,6 +190,8 @@ def draw_real(kind: str, seed: int, name: str, *, fine: bool) -> Pair:
     poured = surface
     if "half" in kind:
         poured = _cut_half(surface, seeds, rng)
+    if kind in ("crossing", "sliver"):
+        surface, poured = _cut_crossing(surface, kind, rng)
     if kind == "other arch":
         poured = load_cast("lower_cast" if name.startswith("upper") else "upper_cast")
     middle = poured.vertices_mm[poured.faces].mean(axis=1)
@@ -234,11 +239,17 @@ def _alter(
     normals = measure_vertex_normals(surface)
     away = np.min([np.linalg.norm(vertices - s, axis=1) for s in seeds], axis=0)
     soft = np.clip((away - 6.0) / 3.0, 0, 1) * (vertices[:, 2] > np.quantile(vertices[:, 2], 0.3))
-    vertices += normals * (soft * np.abs(smooth_field(vertices, swelling, 8.0, rng)))[:, None]
+    vertices += normals * (soft * np.abs(_draw_waves(vertices, swelling, rng)))[:, None]
     for unit, (turn, shift) in motions.items():
         near = np.linalg.norm(surface.vertices_mm - seeds[unit], axis=1) < 5.0
         vertices[near] = Rotation.from_rotvec(turn).apply(vertices[near] - seeds[unit]) + seeds[unit] + shift
     return roughen(vertices, surface.faces, rng)
+
+
+def _draw_waves(points: Array, sigma: float, rng: np.random.Generator) -> Array:
+    """An uneven field from a few random waves, some millimeters long."""
+    waves, phases = rng.normal(size=(24, 3)) / 8.0, rng.uniform(0, 2 * np.pi, 24)
+    return sigma * np.sqrt(2 / 24) * np.cos(points @ waves.T + phases).sum(axis=1)
 
 
 def _take_teeth_away(surface: Surface, seeds: list[Array], rng: np.random.Generator) -> tuple[Surface, list[Array]]:
@@ -257,6 +268,16 @@ def _cut_base_off(surface: Surface, seeds: list[Array]) -> Surface:
     middles = surface.vertices_mm[surface.faces].mean(axis=1)
     looks_up = measure_face_normals(surface)[:, 2] > -0.5
     return keep_faces(surface, looks_up & (middles[:, 2] > min(s[2] for s in seeds) - 14.0))
+
+
+def _cut_crossing(surface: Surface, kind: str, rng: np.random.Generator) -> tuple[Surface, Surface]:
+    """Two parts that share a strip across the cast, or the whole and a strip of it."""
+    along = surface.vertices_mm[surface.faces].mean(axis=1)[:, rng.integers(2)]
+    start = rng.uniform(0.1, 0.6)
+    low, high = np.quantile(along, (start, start + rng.uniform(0.1, 0.35)))
+    if kind == "sliver":
+        return surface, keep_faces(surface, (along > low) & (along < high))
+    return keep_faces(surface, along < high), keep_faces(surface, along > low)
 
 
 def _cut_half(surface: Surface, seeds: list[Array], rng: np.random.Generator) -> Surface:

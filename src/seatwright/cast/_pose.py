@@ -28,11 +28,12 @@ from seatwright.mesh import (
 )
 from seatwright.quantities import FloatArray, Transform
 
-__all__ = ["GlobalPose", "explain_misfit", "find_global_pose", "search_global_pose"]
+__all__ = ["MOST_SCALE_MM", "GlobalPose", "explain_misfit", "find_global_pose", "search_global_pose"]
 
 _REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than another arch's chance contacts
 _CLOSE_MM = 0.15  # judgement: one cast's scans lie closer nearly everywhere, another arch's only by chance
-_LEAST_CLOSE = 0.35  # judgement: decision 0007 places it between right and wrong poses
+_LEAST_CLOSE = 0.35  # judgement: decision 0008 places it between right and wrong poses
+MOST_SCALE_MM = 0.06  # judgement: a scan as rough as this judges no die; decision 0008 places it
 _SURE_SHARE = 0.75  # judgement: what a scan of the same arch, with base or a half, reaches at the right pose
 _MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
 _N_POINTS = 4000  # judgement: points of the global fit; the units decide the frame afterwards
@@ -139,7 +140,7 @@ def explain_misfit(index: SurfaceIndex, poured: Surface, found: GlobalPose | Non
         )
     what = f"at best {best:.0%} of it lies within {_REACH_MM} mm"
     if found and found.overlap.close_share >= _LEAST_CLOSE:
-        what = "most units have another shape or stand elsewhere at the best pose"
+        what = f"most units differ in shape by more than {1e3 * MOST_SCALE_MM:.0f} µm, or stand elsewhere, at the best pose"
     return CannotCompute(
         f"the poured scan does not fit the reference: {what}",
         hint="check that both scans show the same arch of the same patient, in the stated length unit, "

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.arch import UnitRegion
-from seatwright.cast._pose import GlobalPose
+from seatwright.cast._pose import MOST_SCALE_MM, GlobalPose
 from seatwright.errors import CannotCompute
 from seatwright.mesh import (
     BodyFit,
@@ -27,7 +27,6 @@ _CUTS_MM = (1.0, 0.5, 0.25, 0.12)  # judgement: from the largest movement looked
 _TUKEY = 4.685  # common practice: 95 % efficiency of the biweight at the normal law
 _LEAST_CUT_MM = 0.02  # judgement: below this the cut would follow rounding of the files
 _LEAST_COVERAGE = 0.5  # judgement: with less of the region the fit answers for another unit
-_MOST_SCALE_MM = 0.06  # judgement: a scan as rough as this judges no die; decision 0007 places it
 _MOST_SHIFT_MM = 0.7  # judgement: most dies do not move farther than the farthest movement looked for
 _LEAST_POINTS = 60  # judgement: ten equations for each of six unknowns
 
@@ -103,7 +102,7 @@ def shows_same_units(fits: UnitFits) -> bool:
     A scan of another arch (or a mirrored one) may lie close to the reference in large parts; its teeth do not.
     """
     shifts = np.linalg.norm(fits.fit.poses.shifts, axis=1)
-    alike = (fits.scales_mm <= _MOST_SCALE_MM) & (shifts <= _MOST_SHIFT_MM)
+    alike = (fits.scales_mm <= MOST_SCALE_MM) & (shifts <= _MOST_SHIFT_MM)
     return bool(2 * (alike & fits.is_measured).sum() >= fits.is_measured.sum())
 
 
