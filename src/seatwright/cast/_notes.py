@@ -18,6 +18,7 @@ _UNEVEN_CHANCE = 0.01  # judgement: rarer than this a change is not called a uni
 
 def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], question: CastQuestion) -> CastResult:
     """Return the result with its findings; where it is open who moved, the verdicts of the others become open too."""
+    result = replace(result, units=tuple(_leave_mixed_open(unit) for unit in result.units))
     findings = [f for unit in result.units for f in _about_unit(unit)]
     findings[:0] = [_about_broken(teeth) for teeth in broken]
     if question.stable:
@@ -36,6 +37,13 @@ def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], quest
             )
         )  # fmt: skip
     return replace(result, findings=tuple(findings))
+
+
+def _leave_mixed_open(unit: UnitMovement) -> UnitMovement:
+    """Withhold the verdict where the region holds two bodies: the fit may have followed the other one."""
+    if not unit.is_measured or unit.inlier_share >= MIXED_SHARE:
+        return unit
+    return replace(unit, verdict=Verdict.CANNOT_TELL, is_moved=False)
 
 
 def _about_majority(result: CastResult) -> Finding:
@@ -146,10 +154,11 @@ def _about_surface(unit: UnitMovement) -> list[Finding]:
         found.append(
             Finding(
                 "cast-region-mixed",
-                Severity.CAUTION,
-                f"Only {unit.inlier_share:.0%} of the surface in the region of unit {unit.tooth} moves as one.",
-                why="the region holds another tooth or gum too, or the surface changed between the scans",
-                do="Choose a smaller radius or the unit's own mesh, and check again before judging this unit.",
+                Severity.WARNING,
+                f"Unit {unit.tooth} is not judged: only {unit.inlier_share:.0%} of its region moves as one.",
+                why="the region holds another tooth or gum too, or the surface changed between the scans; the fit may "
+                "have followed the other body and hidden a die that moved",
+                do="Choose a smaller radius or the unit's own mesh, and check again.",
                 source=_MEASURED,
                 about=unit.tooth,
             )

@@ -140,7 +140,8 @@ def explain_misfit(index: SurfaceIndex, poured: Surface, found: GlobalPose | Non
         )
     what = f"at best {best:.0%} of it lies within {_REACH_MM} mm"
     if found and found.overlap.close_share >= _LEAST_CLOSE:
-        what = f"most units differ in shape by more than {1e3 * MOST_SCALE_MM:.0f} µm, or stand elsewhere, at the best pose"
+        rough = f"{1e3 * MOST_SCALE_MM:.0f} µm"
+        what = f"most units differ in shape by more than {rough}, or stand elsewhere, at the best pose"
     return CannotCompute(
         f"the poured scan does not fit the reference: {what}",
         hint="check that both scans show the same arch of the same patient, in the stated length unit, "

@@ -263,3 +263,33 @@ def test_deviation_of_a_raised_crown_is_its_rise(arches: ModuleType) -> None:
     away = measure_deviation(reference, poured, make_transform(np.zeros(3), np.array([500.0, 0, 0])))
     assert not away.is_defined.any()
     assert (away.distance_mm == 0).all()
+
+
+@pytest.mark.parametrize(("seed", "radius_mm"), [(5, 8.0), (2, 12.0), (4, 12.0)])
+def test_region_that_holds_two_teeth_gets_no_verdict(arches: ModuleType, seed: int, radius_mm: float) -> None:
+    """The fit followed the neighbor, so that a die 0.2 to 0.3 mm off its place once conformed."""
+    scene = arches.draw_scene(seed, n_u=500, n_v=110, n_moved=2, noise=0.005)
+    moved = min(scene.arch.motions)
+    reference, poured = Surface(*scene.reference), Surface(*scene.poured)
+    away = np.linalg.norm(scene.seeds - scene.seeds[moved], axis=1)
+    specs = [SeedRegion(TEETH[moved], scene.seeds[moved], radius_mm)]
+    specs += [SeedRegion(TEETH[k], scene.seeds[k], 2.5) for k in range(14) if away[k] > radius_mm]
+    unit = check(reference, poured, assign_regions(reference, specs)).units[0]
+    true, _ = scene.truth(moved, unit.about_mm)
+    assert np.linalg.norm(true) > 0.2
+    assert np.linalg.norm(unit.shift_mm) < 0.01
+    assert unit.verdict is Verdict.CANNOT_TELL
+    assert not unit.is_moved
+
+
+def test_region_that_holds_two_teeth_is_told(arches: ModuleType) -> None:
+    scene = arches.draw_scene(5, n_u=500, n_v=110, n_moved=2, noise=0.005)
+    moved = min(scene.arch.motions)
+    reference, poured = Surface(*scene.reference), Surface(*scene.poured)
+    specs = [
+        SeedRegion(t, s, 8.0 if k == moved else 2.5) for k, (t, s) in enumerate(zip(TEETH, scene.seeds, strict=True))
+    ]
+    result = check(reference, poured, assign_regions(reference, specs))
+    [told] = [f for f in result.findings if f.id == "cast-region-mixed"]
+    assert told.about == TEETH[moved]
+    assert "smaller radius" in told.do
