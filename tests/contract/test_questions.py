@@ -5,12 +5,14 @@ import json
 
 import pytest
 from PIL import Image
+from sqlalchemy import text as sql
 from tests.contract.conftest import Practice
 
 from seatwright.errors import CaseError, InputError
 from seatwright.files import FilesCaseSource
 from seatwright.record import verify_record
 from seatwright.workflows.practice import read_files
+from seatwright.workflows.practice_lists import check_lists, renew_lists
 from seatwright.workflows.practice_log import Photo, keep_photo, log_events
 from seatwright.workflows.record_lists import Page, PageWish
 
@@ -138,3 +140,18 @@ def test_photo_is_kept_byte_for_byte_and_comes_out_with_the_case(practice: Pract
     names = [name for name in exported if name.startswith("photos/")]
     assert [exported[name] for name in names] == [photo.data]
     assert verify_record(practice.record.database, practice.record.store).is_sound
+
+
+def test_lists_that_say_otherwise_than_the_cases_are_found_and_put_right(five: Practice) -> None:
+    def source(code: str) -> FilesCaseSource:
+        return FilesCaseSource(five.record.files(code))
+
+    assert check_lists(five.record, source, clock=five.clock) == ()
+    with five.record.database.writing() as connection:
+        connection.execute(sql("UPDATE stored_case SET stage = 'finished' WHERE code = 'B2_x'"))
+        connection.execute(sql("UPDATE impression_standing SET phase = 'separated' WHERE case_code = 'B4_x'"))
+        connection.execute(sql("DELETE FROM impression_standing WHERE case_code = 'B5_x'"))
+    assert [wrong.code for wrong in check_lists(five.record, source, clock=five.clock)] == ["B2_x", "B4_x", "B5_x"]
+    assert renew_lists(five.record, source, clock=five.clock) == ("B2_x", "B4_x", "B5_x")
+    assert check_lists(five.record, source, clock=five.clock) == ()
+    assert len(five.record.list_open_impressions(PageWish()).rows) == 10

@@ -69,7 +69,7 @@ class LotUse:
 
 @dataclass(frozen=True, slots=True)
 class CaseStanding:
-    """What lists of cases, impressions and lots show of one case."""
+    """What lists of cases, impressions and lots show of one case; impressions by id, lots by number of event."""
 
     stage: CaseStage
     impressions: tuple[ImpressionStanding, ...]
@@ -90,10 +90,10 @@ def stand_case(case: Case, state: CaseState, events: Sequence[Event]) -> CaseSta
     current = {impression.id for impression in case.current_impressions()}
     impressions = tuple(
         _stand_impression(planned, state.impressions[planned.id], is_current=planned.id in current)
-        for planned in case.impression
+        for planned in sorted(case.impression, key=lambda impression: impression.id)
     )
     truly = effective_events(events)
-    return CaseStanding(_stage(state, truly), impressions, tuple(_lots(truly)))
+    return CaseStanding(_stage(state, truly), impressions, tuple(sorted(_lots(truly), key=lambda use: use.seq)))
 
 
 def _stand_impression(planned: Impression, state: ImpressionState, *, is_current: bool) -> ImpressionStanding:

@@ -217,6 +217,18 @@ def restore(
     return _record_keep.run_restore(folder, record, name=name, database=database, as_json=as_json)
 
 
+@record_app.command("renew")
+def renew(
+    record: RecordPath = _HERE,
+    check: Annotated[bool, typer.Option("--check", help="Only tell which cases are shown wrongly.")] = False,
+    as_json: AsJson = False,
+) -> int:
+    """Read every case anew and put the lists of stages, impressions and lots right."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_renew(record, check=check, as_json=as_json)
+
+
 @record_app.command("upgrade")
 def upgrade(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
     """Bring a record written by an older version to this one's schema; make a backup first."""

@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from seatwright import record_wiring
+from seatwright import record_wiring, wiring
 from seatwright.cli import _show
 from seatwright.errors import Fault, InputError, RecordError
 from seatwright.workflows.envelope import make_envelope
+from seatwright.workflows.practice_lists import check_lists, renew_lists
 
 if TYPE_CHECKING:
     from seatwright.record import Damage, Verified
 
-__all__ = ["run_backup", "run_backups", "run_restore", "run_upgrade", "run_verify"]
+__all__ = ["run_backup", "run_backups", "run_renew", "run_restore", "run_upgrade", "run_verify"]
 
 
 def _print(kind: str, result: object) -> None:
@@ -126,4 +127,29 @@ def run_upgrade(folder: Path, *, as_json: bool) -> int:
         _print("upgrade", {"steps": steps})
     else:
         _show.say(f"Upgraded: {', '.join(steps)}." if steps else "The record has this version's schema already.")
+    return 0
+
+
+def run_renew(folder: Path, *, check: bool, as_json: bool) -> int:
+    """Run `seatwright record renew`; with `check`, lists that are wrong are an error."""
+    record = wiring.open_record(folder)
+    work = check_lists if check else renew_lists
+    with _show.progress_bar() as progress:
+        found = work(
+            record,
+            lambda code: wiring.case_of_record(record, code),
+            clock=wiring.SystemClock(),
+            progress=progress,
+        )
+    codes = [case if isinstance(case, str) else case.code for case in found]
+    if check and codes:
+        raise RecordError(
+            f"the lists show {len(codes)} cases wrongly",
+            hint="run `seatwright record renew`",
+            faults=[Fault(f"case {code}", "is not listed as its plan and log say") for code in codes],
+        )
+    if as_json:
+        _print("renew", {"cases": codes})
+    else:
+        _show.say(f"Put right: {', '.join(codes)}." if codes else "The lists say what the cases say.")
     return 0

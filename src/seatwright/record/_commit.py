@@ -4,18 +4,15 @@ import hashlib
 import json
 from collections.abc import Mapping
 
-from sqlalchemy import Connection, Table, delete, insert, select
+from sqlalchemy import Connection, Table, insert, select
 
-from seatwright.case import CaseStanding
 from seatwright.errors import ConflictError
 from seatwright.record._append import Appender, Draft
-from seatwright.record._moments import write_moment
+from seatwright.record._standing import write_standing
 from seatwright.record._tables import (
     case_file,
     case_version,
     document,
-    impression_standing,
-    lot_use,
     stored_case,
     stored_file,
 )
@@ -43,7 +40,7 @@ def write_change(connection: Connection, change: Change, appender: Appender) -> 
     for line in change.lines:
         event = line.event
         appender.add(Draft(event.by, code, "happened", line.raw, at=event.at, what=event.what, case_seq=event.seq))
-    _write_standing(connection, code, change.standing)
+    write_standing(connection, code, change.standing)
     appender.finish()
     n_events = change.after_events + len(change.lines)
     return Receipt(code, version, n_events, len(change.files), appender.seq, appender.hash)
@@ -115,39 +112,3 @@ def _insert_once(connection: Connection, table: Table, *, sha256: str, **values:
     """Insert a row named by its content, unless it is there; writers come one at a time."""
     if connection.execute(select(table.c.sha256).where(table.c.sha256 == sha256)).one_or_none() is None:
         connection.execute(insert(table).values(sha256=sha256, **values))
-
-
-def _write_standing(connection: Connection, code: str, standing: CaseStanding) -> None:
-    connection.execute(delete(impression_standing).where(impression_standing.c.case_code == code))
-    connection.execute(delete(lot_use).where(lot_use.c.case_code == code))
-    impressions = [
-        {
-            "case_code": code,
-            "impression": i.impression,
-            "phase": i.place.value,
-            "material": i.material,
-            "storage": i.storage,
-            "out_at": write_moment(i.out_at) if i.out_at else "",
-            "poured_at": write_moment(i.poured_at) if i.poured_at else "",
-            "separated_at": write_moment(i.separated_at) if i.separated_at else "",
-        }
-        for i in standing.impressions
-    ]
-    lots = [
-        {
-            "case_code": code,
-            "case_seq": use.seq,
-            "lot": use.lot,
-            "material": use.material,
-            "used_for": use.used_for,
-            "impression": use.impression,
-            "units": ",".join(map(str, use.units)),
-            "at": write_moment(use.at),
-            "by": use.by,
-        }
-        for use in standing.lots
-    ]
-    if impressions:
-        connection.execute(insert(impression_standing), impressions)
-    if lots:
-        connection.execute(insert(lot_use), lots)

@@ -9,6 +9,7 @@ from seatwright.case import ImpressionPlace, parse_event, tell_event
 from seatwright.errors import CaseError, RecordError
 from seatwright.record._database import Database
 from seatwright.record._moments import read_moment
+from seatwright.record._standing import read_units
 from seatwright.record._tables import entry, impression_standing, lot_use, stored_case
 from seatwright.workflows.record_lists import (
     LotRow,
@@ -87,7 +88,7 @@ class Lists:
                     used_for=row.used_for,
                     case=row.case_code,
                     impression=row.impression,
-                    units=tuple(int(unit) for unit in row.units.split(",") if unit),
+                    units=read_units(row.units),
                     at=read_moment(row.at),
                     by=row.by,
                     event=row.case_seq,

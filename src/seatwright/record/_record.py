@@ -11,6 +11,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, insert, select, true
 
+from seatwright.case import CaseStanding
 from seatwright.errors import ConflictError, RecordError
 from seatwright.record._append import Appender, Draft
 from seatwright.record._blobs import FileStore
@@ -22,6 +23,7 @@ from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
 from seatwright.record._moments import write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
+from seatwright.record._standing import read_standing, write_standing
 from seatwright.record._tables import case_version, head, stored_case
 from seatwright.record._told import told
 from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
@@ -72,6 +74,21 @@ class Record(Lists):
         """Record a change in one transaction; it is on the disk when this returns."""
         with self.database.writing() as connection:
             return write_change(connection, change, Appender(connection, now=now))
+
+    def standing_of(self, code: str) -> CaseStanding:
+        """Return what the lists show of a case."""
+        with self.database.reading() as connection:
+            return read_standing(connection, code)
+
+    def renew_standing(self, stored: StoredCase, standing: CaseStanding) -> None:
+        """Put a case's place in the lists right; ConflictError when the case is no longer `stored`."""
+        table = stored_case.c
+        same = (table.code == stored.code) & (table.version == stored.version) & (table.n_events == stored.n_events)
+        with self.database.writing() as connection:
+            told_stage = stored_case.update().where(same).values(stage=standing.stage.value)
+            if connection.execute(told_stage).rowcount != 1:
+                raise ConflictError(f"case {stored.code} was changed by somebody else", hint="try again")
+            write_standing(connection, stored.code, standing)
 
     def close(self) -> None:
         """Give the database back."""

@@ -128,3 +128,11 @@ class PracticeRecord(Protocol):
             The record cannot be written, or the clock was set back.
         """
         ...
+
+    def standing_of(self, code: str) -> CaseStanding:
+        """Return what the lists show of a case."""
+        ...
+
+    def renew_standing(self, stored: StoredCase, standing: CaseStanding) -> None:
+        """Put a case's place in the lists right; ConflictError when the case is no longer `stored`."""
+        ...

@@ -90,6 +90,8 @@ def test_every_answer_is_json_on_request(practice: Run) -> None:
         ("verify", "--backups", "safe"),
         ("restore", "safe", "--record", "again"),
         ("upgrade",),
+        ("renew",),
+        ("renew", "--check"),
     ):
         code, out, err = run("record", *arguments, "--json")
         assert code == 0, (arguments, out, err)
