@@ -57,7 +57,7 @@ def check_caliper(readings: Sequence[CaliperReading], asked: CaliperAsked | None
     slips = find_slips(cells)
     counted = [r for r in readings if not any(r is slip for slip in slips)]
     cells = gather_cells(counted)
-    gauge = study_operators(cells)
+    gauge = study_operators(cells, asked.tolerance_um)
     worth = weigh_readings(cells, asked, gauge)
     epochs = tuple(means for means in (worth.reference, worth.cast) if means)
     figure = choose_figure(epochs, dof=worth.dof, n_axes=asked.n_axes)

@@ -170,10 +170,10 @@ def _operators(cell: Sequence[CaliperReading]) -> list[str]:
     return list(dict.fromkeys(r.operator for r in cell))
 
 
-def study_operators(cells: Cells) -> GaugeStudy | None:
+def study_operators(cells: Cells, tolerance_um: float) -> GaugeStudy | None:
     """Split the spread between operators when every one of them read the same distances equally often; else None.
 
-    Both epochs count, each distance of each epoch as one part.
+    Both epochs count, each distance of each epoch as one part; the tolerance's width is twice `tolerance_um`.
     """
     names = list(dict.fromkeys(r.operator for cell in cells.values() for r in cell))
     if len(names) < 2 or "" in names:
@@ -190,4 +190,4 @@ def study_operators(cells: Cells) -> GaugeStudy | None:
     data = np.array(table)
     if np.ptp(data) == 0:
         return None
-    return study_gauge(data)
+    return study_gauge(data, tolerance_width=2e-3 * tolerance_um)

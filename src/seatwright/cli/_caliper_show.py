@@ -4,7 +4,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from seatwright.cast import CaliperResult, IndexResult, MarkMovement, PairReport
+from seatwright.cast import CaliperResult, GaugeStudy, IndexResult, MarkMovement, PairReport
 from seatwright.cli import _show
 from seatwright.findings import Finding, Verdict
 
@@ -114,6 +114,8 @@ def _basis(result: CaliperResult) -> list[str]:
     if spread.u_distance_um:
         reading.append(f"{spread.u_distance_um:g} µm a distance declared")
     lines.append("Readings: " + "; ".join(reading) + ".")
+    if result.gauge is not None:
+        lines.append(_operators(result.gauge))
     for epoch in result.epochs:
         factor = f"; variance factor {epoch.test.ratio:.2f}" if epoch.test.ratio is not None else ""
         limit = f", limit {epoch.test.limit:.2f}" if epoch.test.limit is not None else ""
@@ -148,3 +150,12 @@ def show_index(result: IndexResult, findings: tuple[Finding, ...]) -> None:
 
 def _count(n: int) -> str:
     return f"{n} distance{'' if n == 1 else 's'}"
+
+
+def _operators(gauge: GaugeStudy) -> str:
+    share = gauge.gauge_to_tolerance
+    width = f"; six times both is {100 * share:.0f} % of the allowed width" if share is not None else ""
+    return (
+        f"Operators: repeat {1e3 * gauge.s_repeatability:.0f} µm, between operators "
+        f"{1e3 * gauge.s_reproducibility:.0f} µm{width}."
+    )

@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+import unicodedata
 from collections.abc import Sequence
 from itertools import combinations
 from pathlib import Path
@@ -57,12 +58,13 @@ def parse_caliper_csv(data: bytes, *, file: str = "readings.csv") -> tuple[tuple
     rows: list[tuple[CaliperReading, str]] = []
     n_empty = 0
     for row in table.rows:
+        n_before = len(faults)
+        place = _parse_place(row, faults)
         if not row.get("reading_mm"):
-            n_empty += 1
+            n_empty += len(faults) == n_before
             continue
-        reading, found = _parse_row(row)
-        faults += found
-        if reading is not None:
+        reading = _parse_reading(row, place, faults)
+        if reading is not None and len(faults) == n_before:
             rows.append((reading, row.get("repeat")))
     readings = tuple(reading for reading, _ in rows)
     if not faults:
@@ -75,29 +77,32 @@ def parse_caliper_csv(data: bytes, *, file: str = "readings.csv") -> tuple[tuple
     return readings, n_empty
 
 
-def _parse_row(row: CsvRow) -> tuple[CaliperReading | None, list[Fault]]:
-    faults: list[Fault] = []
+def _parse_place(row: CsvRow, faults: list[Fault]) -> tuple[str, str, str]:
+    """Return epoch and both marks; a line without a reading must name them too, so that none is lost quietly."""
     epoch = row.get("epoch").lower()
     if epoch not in {e.value for e in Epoch}:
-        faults.append(
-            row.fault("epoch", f"'{row.get('epoch')}' is none of mouth, index, cast", "write where it was read")
-        )
-    names = [_parse_name(row, field, faults) for field in ("from", "to")]
-    if names[0] and names[0] == names[1]:
-        faults.append(row.fault("to", f"is the same mark as from: '{names[0]}'", "name two marks"))
+        what = f"'{row.get('epoch')[:40]}' is none of mouth, index, cast"
+        faults.append(row.fault("epoch", what, "write where it was read"))
+    first, second = (_parse_name(row, field, faults) for field in ("from", "to"))
+    if first and first == second:
+        faults.append(row.fault("to", f"is the same mark as from: '{first}'", "name two marks"))
+    return epoch, first, second
+
+
+def _parse_reading(row: CsvRow, place: tuple[str, str, str], faults: list[Fault]) -> CaliperReading | None:
     length = parse_length(row, "reading_mm", (_SHORTEST_MM, _LONGEST_MM), faults)
     repeat = row.get("repeat")
     if repeat and not re.fullmatch(r"[0-9]{1,4}", repeat):
-        faults.append(row.fault("repeat", f"'{repeat}' is no whole number", "number the repeats 1, 2, 3"))
+        faults.append(row.fault("repeat", f"'{repeat[:40]}' is no whole number", "number the repeats 1, 2, 3"))
     if len(row.get("operator")) > _LONGEST_NAME:
-        faults.append(row.fault("operator", "is longer than 24 characters", "use initials"))
-    if faults or length is None:
-        return None, faults
-    return CaliperReading(Epoch(epoch), names[0], names[1], length, row.get("operator"), row.line), []
+        faults.append(row.fault("operator", f"is longer than {_LONGEST_NAME} characters", "use initials"))
+    if length is None or place[0] not in {e.value for e in Epoch}:
+        return None
+    return CaliperReading(Epoch(place[0]), place[1], place[2], length, row.get("operator"), row.line)
 
 
 def _parse_name(row: CsvRow, field: str, faults: list[Fault]) -> str:
-    name = " ".join(row.get(field).split())
+    name = unicodedata.normalize("NFC", " ".join(row.get(field).split()))
     if not name:
         faults.append(row.fault(field, "is empty", "name the mark, such as 35"))
     elif len(name) > _LONGEST_NAME or not _NAME.match(name):

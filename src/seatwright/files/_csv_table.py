@@ -65,15 +65,19 @@ def _refuse(file: str, faults: Sequence[Fault]) -> None:
 
 
 def read_csv_bytes(path: Path) -> bytes:
-    """Return a CSV file's bytes; InputError when it cannot be read or is too large, before it is read."""
+    """Return a CSV file's bytes; InputError when it cannot be read or is too large, of which no more is read."""
     try:
-        if path.stat().st_size > MAX_CSV_BYTES:
-            raise InputError(
-                f"{path.name}: is larger than {MAX_CSV_BYTES // 1000} kB", hint="check that it is the right file"
-            )
-        return path.read_bytes()
+        with path.open("rb") as stream:
+            data = stream.read(MAX_CSV_BYTES + 1)
     except OSError as error:
         raise InputError(f"{path.name}: cannot be read ({error.strerror or error})", hint="check the path") from error
+    _require_size(data, path.name)
+    return data
+
+
+def _require_size(data: bytes, file: str) -> None:
+    if len(data) > MAX_CSV_BYTES:
+        raise InputError(f"{file}: is larger than {MAX_CSV_BYTES // 1000} kB", hint="check that it is the right file")
 
 
 def parse_table(data: bytes, *, file: str, columns: Sequence[str], required: Sequence[str]) -> CsvTable:
@@ -85,7 +89,9 @@ def parse_table(data: bytes, *, file: str, columns: Sequence[str], required: Seq
         For text that is not UTF-8, an empty table, unknown or missing columns, rows of another width, or too much.
     """
     text = _decode(data, file)
-    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and not _is_note(line)]
+    lines = [
+        (n, line) for n, line in enumerate(re.split(r"\r\n|\r|\n", text), 1) if line.strip() and not _is_note(line)
+    ]
     if lines and re.fullmatch(r"sep=.", lines[0][1].strip(), re.IGNORECASE):
         lines = lines[1:]
     if not lines:
@@ -119,8 +125,7 @@ def _is_note(line: str) -> bool:
 
 
 def _decode(data: bytes, file: str) -> str:
-    if len(data) > MAX_CSV_BYTES:
-        raise InputError(f"{file}: is larger than {MAX_CSV_BYTES // 1000} kB", hint="check that it is the right file")
+    _require_size(data, file)
     for mark, encoding in ((b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
         if data.startswith(mark):
             try:

@@ -1,6 +1,7 @@
 """Caliper readings from CSV: what people really write is read; what is wrong is told by line and field."""
 
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 
@@ -197,3 +198,21 @@ def test_template_filled_in_is_read_back(decimal_comma) -> None:
     assert n_empty == 0
     assert len(readings) == 6 * 3 * 2
     assert {r.pair for r in readings} == {tuple(sorted(p)) for p in combinations(marks, 2)}
+
+
+def test_line_with_another_separator_is_not_lost_quietly() -> None:
+    text = "epoch;from;to;reading_mm\nmouth;35;44;34.21\nmouth,35,45,30.10\n"
+    assert faults_of(text)[0][0].startswith("r.csv: line 3")
+
+
+def test_letters_that_look_the_same_are_one_mark() -> None:
+    readings, _ = read(HEAD + "mouth,35 e\u0301,44,34.21\nmouth,35 \u00e9,44,34.22\n")
+    assert len({r.pair for r in readings}) == 1
+
+
+def test_endless_file_is_cut_off() -> None:
+    zero = Path("/dev/zero")
+    if not zero.exists():
+        pytest.skip("no endless file here")
+    with pytest.raises(InputError, match="larger than"):
+        CaliperSheetFile(zero).load()
