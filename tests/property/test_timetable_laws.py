@@ -147,6 +147,16 @@ def _place(problem: Problem, order, who, what) -> int:
 
 
 @SLOW
+@given(problems())
+def test_bound_of_a_search_without_time_is_a_bound_and_proven_means_it(problem) -> None:
+    _, hurried = make_timetable(problem, options=PlanOptions(limit_s=1e-6))
+    _, best = make_timetable(problem, options=QUICK)
+    assert best.proven
+    assert hurried.bound <= best.objective <= hurried.objective
+    assert not hurried.proven or hurried.objective == best.objective
+
+
+@SLOW
 @given(problems(), st.integers(1, 5))
 def test_tighter_window_never_makes_less_late(problem, by_s) -> None:
     tighter = replace(

@@ -198,9 +198,10 @@ def _show_remedies(console: Console, timetable: Timetable) -> None:
     late = [remedy for remedy in timetable.remedies if not remedy.about]
     for remedy in sorted((r for r in late if r.helps), key=lambda r: r.n_late):
         console.print(f"  with {escape(remedy.change)}: {escape(remedy.detail)}", soft_wrap=True)
-    vain = [remedy.change for remedy in late if not remedy.helps]
-    if vain:
-        console.print(f"  does not help: {escape('; '.join(vain))}", soft_wrap=True)
+    for proven, words in ((True, "does not help"), (False, "no help found in the time given")):
+        vain = [r.change for r in late if not r.helps and r.is_proven is proven]
+        if vain:
+            console.print(f"  {words}: {escape('; '.join(vain))}", soft_wrap=True)
     for remedy in timetable.remedies:
         if remedy.about and remedy.helps:
             name = escape(remedy.about.split("/")[-1])

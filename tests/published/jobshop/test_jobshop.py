@@ -43,3 +43,11 @@ def test_published_job_shop_is_proven_optimal_within_its_time(name, optimum, bar
     assert timetable.objective == timetable.bound == optimum
     assert timetable.proven
     assert check_timetable(problem, timetable) == ()
+
+
+@pytest.mark.parametrize("limit_s", [1e-6, 0.2, 0.8])
+def test_search_cut_short_brackets_the_published_optimum_and_does_not_call_it_proven(limit_s) -> None:
+    optimum = INSTANCES["FT10"]["optimum"]
+    _, timetable = make_timetable(job_shop("FT10"), options=PlanOptions(limit_s=limit_s))
+    assert timetable.bound <= optimum <= timetable.objective
+    assert timetable.proven == (timetable.bound == timetable.objective)
