@@ -268,12 +268,10 @@ def test_what_is_logged_is_a_log_that_adds_up(live, morning) -> None:
 
 def test_step_is_logged_only_on_the_units_that_have_it(morning) -> None:
     cards = {key: card for key, card in morning.cards.items() if key[2:] not in {("separator", 35), ("separator", 37)}}
-    log = MemoryLog()
-    day = LiveDay(replace(morning, cards=cards), {"DEMO-1": log})
-    day.press(person(day.view(now=DEMO_NOW), "dentist").key, now=DEMO_NOW)
-    by_step = {event.step: set(event.units) for event in log.events}
-    assert by_step["gel-fill"] == {35, 37, 44}
-    assert by_step["separator"] == {44}
+    day = LiveDay(replace(morning, cards=cards), {"DEMO-1": MemoryLog()})
+    row = next(row for row in day.timetable.tasks if "gel-fill" in row.steps and 44 in row.units)
+    assert set(day.record.units_of(row, "gel-fill")) == {35, 37, 44}
+    assert day.record.units_of(row, "separator") == (44,)
 
 
 def test_storage_change_is_one_key_and_changes_the_clock(morning) -> None:

@@ -116,6 +116,7 @@ def _check_numbers(numbered: Sequence[_Line]) -> Iterator[Fault]:
 
 def _check_times(numbered: Sequence[_Line], now: datetime) -> Iterator[Fault]:
     latest: datetime | None = None
+    is_told = False
     for line, event in numbered:
         if latest is not None and event.at < latest:
             yield Fault(
@@ -123,10 +124,13 @@ def _check_times(numbered: Sequence[_Line], now: datetime) -> Iterator[Fault]:
                 f"{_shown(event.at)} lies before the line above, {_shown(latest)}",
                 "log in order of time; correct the time or the order",
             )
-        if event.at > now:
+        if event.at > now and not is_told:
+            is_told = True
+            n_more = sum(other.at > now for _, other in numbered) - 1
+            more = f", and {n_more} more lines are" if n_more else ""
             yield Fault(
                 _at(line, "at"),
-                f"{_shown(event.at)} is in the future: it is {_shown(now)} now",
+                f"{_shown(event.at)} is in the future{more}: it is {_shown(now)} now",
                 "correct the time or its offset from UTC; check the clock; or state the moment to look at with --now",
             )
         latest = event.at if latest is None else max(latest, event.at)

@@ -204,7 +204,7 @@ def _show_remedies(console: Console, timetable: Timetable) -> None:
             console.print(f"  {words}: {escape('; '.join(vain))}", soft_wrap=True)
     for remedy in timetable.remedies:
         if remedy.about and remedy.helps:
-            name = escape(remedy.about.split("/")[-1])
+            name = escape(remedy.about.replace("/", " "))
             console.print(f"  {name}, with {escape(remedy.change)}: {escape(remedy.detail)}", soft_wrap=True)
     if timetable.hands_needed is not None:
         pairs = (

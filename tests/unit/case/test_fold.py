@@ -316,11 +316,17 @@ def test_repeated_number_is_told_apart_from_one_out_of_order() -> None:
 
 
 def test_only_the_first_hundred_faults_are_told_and_the_rest_counted() -> None:
-    events = _log(*(_at(StepFinished, 31, step="x") for _ in range(130)))
+    events = _log(*(_at(StepFinished, 1, step="x", units=(36,)) for _ in range(130)))
     faults = check_log(events, demo_case(), now=DEMO_NOW)
     assert len(faults) == 101
     assert faults[-1].what.startswith("30 more")
     assert len(check_log(events[:100], demo_case(), now=DEMO_NOW)) == 100
+
+
+def test_log_looked_at_from_before_tells_the_future_once() -> None:
+    faults = check_log(_log(*(_at(StepFinished, 31, step="x") for _ in range(130))), demo_case(), now=DEMO_NOW)
+    assert len(faults) == 1
+    assert "and 129 more lines are" in faults[0].what
 
 
 COUNT = {"seated": (37, 35), "in_tray": (37, 35)}

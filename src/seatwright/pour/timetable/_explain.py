@@ -140,7 +140,9 @@ def _miss_finding(timetable: Timetable, miss: Miss) -> Finding:
     held = f"; {miss.reserve_min:.0f} min are held back" if miss.reserve_min else ""
     why = f"from the spread of durations, {miss.n_runs} simulated runs{held}"
     if miss.kind == "lag":
+        is_visit = miss.what.startswith("one-visit")
         do = "Have somebody free when it ends, or begin the step before it later."
+        do = "Tell the patient that the visit may last longer." if is_visit else do
         return Finding("timetable-risk-lag", severity, what, why, do, COMMON_PRACTICE)
     about = [remedy for remedy in timetable.remedies if remedy.about == miss.what]
     helping = [f"{remedy.change} ({remedy.detail})" for remedy in about if remedy.helps]

@@ -25,8 +25,9 @@ def verdict_of(timetable: Timetable, *, zone: tzinfo) -> str:
     if _is_evening_before(timetable):
         if timetable.late:
             return f"Not feasible with these hands and materials: past its window {names}. Done at {end} ({proven})."
-        risky = (miss for miss in timetable.misses if miss.kind == "window" and miss.chance > RISK)
-        thin = ", ".join(miss.what.split("/")[-1] for miss in risky)
+        risky = [miss.what for miss in timetable.misses if miss.kind == "window" and miss.chance > RISK]
+        several = _has_several_cases(timetable)
+        thin = ", ".join(name.replace("/", " ") if several else name.split("/")[-1] for name in risky)
         head = f"Feasible, but thin for {thin}" if thin else "Feasible with these hands"
         return f"{head}: every pour in its window. Done at {end} ({proven})."
     if not timetable.late:
@@ -43,8 +44,11 @@ def _is_evening_before(timetable: Timetable) -> bool:
 
 def _name(late: Late, timetable: Timetable) -> str:
     """Return the impression, with its case where there are several."""
-    several = len({row.case for row in timetable.tasks}) > 1
-    return f"{late.case} {late.impression}" if several else late.impression
+    return f"{late.case} {late.impression}" if _has_several_cases(timetable) else late.impression
+
+
+def _has_several_cases(timetable: Timetable) -> bool:
+    return len({row.case for row in timetable.tasks}) > 1
 
 
 def _shown(moment: datetime, timetable: Timetable, zone: tzinfo) -> str:
