@@ -114,3 +114,9 @@ def test_a_framework_is_tried_on_the_reference_scan() -> None:
     encode_json(make_envelope("survey", inputs=survey.inputs, result=survey.result, findings=survey.result.findings))
     with pytest.raises(InputError, match="reference scan"):
         answer(asked)
+
+
+def test_weights_are_named_and_unknown_ones_refused() -> None:
+    assert TypedSurvey(weights=("tissue=0", "retention=3")).read().weights.retention == 3.0
+    with pytest.raises(InputError, match="no measure depth"):
+        TypedSurvey(weights=("depth=1",)).read()

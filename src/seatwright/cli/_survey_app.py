@@ -57,6 +57,10 @@ def survey(
         float, typer.Option("--max-undercut-mm", help="Deeper ones are only flagged (--mesh).")
     ] = 2.0,
     quality: Annotated[str, typer.Option("--quality", help="gauge (exact) or display (quick) (--mesh).")] = "gauge",
+    weight: Annotated[
+        list[str] | None,
+        typer.Option("--weight", metavar="NAME=NUMBER", help="How much a measure counts where the path is free."),
+    ] = None,
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window here.")] = None,
     now: Now = None,
     strict: Strict = False,
@@ -81,5 +85,6 @@ def survey(
         framework=framework,
         clearance_um=clearance_um,
         length_unit=length_unit,
+        weights=tuple(weight or ()),
     )
     return _survey_case.run_survey_case(case, typed, now=now, svg=svg, strict=strict, as_json=as_json)

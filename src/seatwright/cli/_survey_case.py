@@ -15,7 +15,7 @@ from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._commands import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Verdict
-from seatwright.survey import FrameworkSurvey, PathAnswer, PathSurvey, PathWindow
+from seatwright.survey import MEASURES, FrameworkSurvey, PathAnswer, PathSurvey, PathWeights, PathWindow
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
 
@@ -38,6 +38,7 @@ class TypedSurvey:
     framework: Path | None = None
     clearance_um: float = 0.0
     length_unit: str = "mm"
+    weights: tuple[str, ...] = ()
 
     def read(self) -> SurveyAsked:
         """Return what is asked, in numbers; InputError naming the option that cannot be read."""
@@ -50,6 +51,7 @@ class TypedSurvey:
             gauges_mm={k: v[0] for k, v in parse_readings(self.gauges, "--gauge", count=1).items()},
             occlusal=_three(self.occlusal, "--occlusal"),
             framework=self._part(),
+            weights=_weights(self.weights),
         )
 
     def _part(self) -> LoosePart | None:
@@ -62,6 +64,15 @@ class TypedSurvey:
             )
         surface, file = wiring.read_loose_part(self.framework, length_unit=self.length_unit, option="--framework")
         return LoosePart(surface, file, self.clearance_um)
+
+
+def _weights(texts: Sequence[str]) -> PathWeights:
+    known = [m.name for m in MEASURES]
+    given = {name: v[0] for name, v in parse_readings(texts, "--weight", count=1).items()}
+    for name in given:
+        if name not in known:
+            raise InputError(f"--weight: there is no measure {name}", hint="one of: " + ", ".join(known))
+    return PathWeights(**given)
 
 
 def _two(text: str | None, option: str) -> tuple[float, float] | None:
@@ -149,6 +160,7 @@ def show_survey(result: PathSurvey) -> None:
         console.print(_attachment_table(result))
     if result.path is not None:
         _show_holds(console, result.path)
+        _show_measures(console, result)
     if result.framework is not None:
         _show_framework(console, result.framework)
     _show.show_findings(result.findings, limit=10)
@@ -235,3 +247,24 @@ def _show_framework(console: Console, framework: FrameworkSurvey) -> None:
         for side in region.sides:
             opening = f", {side.opening_um_per_deg:.0f} µm for a degree more" if side.opening_um_per_deg else ""
             console.print(f"        {side.side:9} {side.reach_deg:6.2f}  {escape(side.place)}{opening}", soft_wrap=True)
+
+
+def _show_measures(console: Console, result: PathSurvey) -> None:
+    path = result.path
+    if path is None or path.measures is None:
+        return
+    table = Table(title="What the path costs, and one degree more", title_justify="left", box=None, pad_edge=False)
+    for column in ("", "here", *(t.side for t in path.trade_offs), "weight"):
+        table.add_column(column, overflow="fold", justify="left" if not column else "right")
+    for measure in MEASURES:
+        offs = [getattr(t, measure.name, None) for t in path.trade_offs]
+        changes = [f"{o:+.2f}" if o is not None else "" for o in offs]
+        here, weight = getattr(path.measures, measure.name), getattr(result.weights, measure.name)
+        table.add_row(f"{measure.name.replace('_', ' ')}, {measure.unit}", f"{here:.2f}", *changes, f"{weight:g}")
+    console.print(table)
+    console.print(
+        f"    {'; '.join(f'{m.name.replace(chr(95), chr(32))}: {m.words}' for m in MEASURES)}", soft_wrap=True
+    )
+    outside = [t.side for t in path.trade_offs if not t.admitted]
+    if outside:
+        console.print(f"    one degree to {', '.join(outside)} is not admitted", soft_wrap=True)

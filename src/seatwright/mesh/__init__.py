@@ -38,6 +38,7 @@ from seatwright.mesh._surface import (
     measure_volume_mm3,
     move_surface,
 )
+from seatwright.mesh._sweep import GapSweep, VoidSweep, coarsen_surface, crop_surface, sweep_gaps, sweep_voids
 from seatwright.mesh._topology import (
     find_border_edges,
     find_components,
@@ -69,6 +70,7 @@ __all__ = [
     "ColumnModel",
     "Equations",
     "GapGrid",
+    "GapSweep",
     "IndexArray",
     "LevelLine",
     "Poses",
@@ -77,10 +79,13 @@ __all__ = [
     "Schedule",
     "Surface",
     "SurfaceIndex",
+    "VoidSweep",
     "Withdrawal",
     "build_columns",
     "choose_vertices",
     "choose_voxel_points",
+    "coarsen_surface",
+    "crop_surface",
     "estimate_enclosed_volume_mm3",
     "estimate_scale_mm",
     "find_block",
@@ -126,6 +131,8 @@ __all__ = [
     "raise_solid",
     "search_poses",
     "step_poses",
+    "sweep_gaps",
+    "sweep_voids",
     "trace_level",
     "transform_of",
     "turn_outwards",

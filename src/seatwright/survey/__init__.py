@@ -1,7 +1,8 @@
 """The path of insertion: undercuts along it, and what the bench needs to work to it."""
 
+from seatwright.survey._best import BestPath, RankedPath, TradeOff, find_best_path, measure_trade_offs
 from seatwright.survey._blockout import BlockOut, Ledge, block_out, measure_undercut_volume_mm3
-from seatwright.survey._clasps import ClaspReading, WantedDepth, judge_clasps, wanted_depth
+from seatwright.survey._clasps import ClaspReading, TipReading, WantedDepth, judge_clasps, wanted_depth
 from seatwright.survey._cone import Cone, half_space
 from seatwright.survey._cones import ConeRegion, intersect_cones, reach_towards
 from seatwright.survey._entry import AxisAngle, RigidEntry, enter_guides
@@ -14,6 +15,15 @@ from seatwright.survey._framework import (
 )
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
 from seatwright.survey._lines import GAUGES_MM, Band, SurveyLines, measure_bands, trace_gauge_line, trace_survey_lines
+from seatwright.survey._measures import (
+    MEASURES,
+    Measure,
+    PathMeasures,
+    PathMeter,
+    PathWeights,
+    make_meter,
+    measure_paths,
+)
 from seatwright.survey._part_window import PartLimit, PartRegion, PartWindow, find_part_window, reach_of_part
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
@@ -39,10 +49,12 @@ from seatwright.survey._window import PathWindow, SideLimit, centered_window, fl
 __all__ = [
     "GAUGES_MM",
     "MARK_U_MM",
+    "MEASURES",
     "AttachmentFit",
     "AttachmentWindow",
     "AxisAngle",
     "Band",
+    "BestPath",
     "BlockOut",
     "ClaspReading",
     "Cone",
@@ -58,24 +70,31 @@ __all__ = [
     "GuidesFound",
     "InsertionPath",
     "Ledge",
+    "Measure",
     "PartLimit",
     "PartRegion",
     "PartSeating",
     "PartWindow",
     "PathAnswer",
     "PathAsked",
+    "PathMeasures",
+    "PathMeter",
     "PathSurvey",
+    "PathWeights",
     "PathWindow",
     "PlaneAsked",
     "PlaneFit",
     "Quality",
+    "RankedPath",
     "ReadPath",
     "ReliefPad",
     "RigidEntry",
     "SideLimit",
     "SurveyLines",
     "Tilt",
+    "TipReading",
     "Touch",
+    "TradeOff",
     "TripodMarks",
     "UndercutFlag",
     "UndercutMap",
@@ -91,6 +110,7 @@ __all__ = [
     "direction_at",
     "direction_on_table",
     "enter_guides",
+    "find_best_path",
     "find_float_center",
     "find_guides",
     "find_part_window",
@@ -100,12 +120,15 @@ __all__ = [
     "intersect_cones",
     "judge_clasps",
     "list_wax_steps",
+    "make_meter",
     "make_path",
     "make_relief",
     "measure_bands",
     "measure_float_slack",
+    "measure_paths",
     "measure_retilt",
     "measure_tilt",
+    "measure_trade_offs",
     "measure_undercut",
     "measure_undercut_volume_mm3",
     "place_namer",

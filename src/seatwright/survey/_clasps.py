@@ -10,7 +10,7 @@ from seatwright.case import Clasp, ClaspAlloy, ClaspApproach, ClaspForm
 from seatwright.evidence import find_evidence, source_of
 from seatwright.findings import Finding, Severity, Source, SourceKind
 
-__all__ = ["ClaspReading", "WantedDepth", "judge_clasps", "wanted_depth"]
+__all__ = ["ClaspReading", "TipReading", "WantedDepth", "judge_clasps", "wanted_depth"]
 
 _LONG_ARM_MM = 8.0  # evidence: survey_003
 _AGREES_MM = 0.1  # judgement: less than half a step of the gauges 0.25, 0.50, 0.75 mm
@@ -26,6 +26,15 @@ class WantedDepth:
     depth_mm: float
     source: Source
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TipReading:
+    """What a gauge reads at a tip, with its standard uncertainty; `how` is ``scan`` or ``gauge``."""
+
+    undercut_mm: float
+    u_mm: float
+    how: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,40 +97,34 @@ def _row(clasp: Clasp) -> tuple[str, str]:
 
 
 def judge_clasps(
-    clasps: Sequence[Clasp], reads_mm: Mapping[str, float], *, u_mm: float, how: str
+    clasps: Sequence[Clasp], reads: Mapping[str, TipReading]
 ) -> tuple[tuple[ClaspReading, ...], tuple[Finding, ...]]:
     """Compare what each tip reads at a path with what its arm wants; also left against right.
 
     Parameters
     ----------
     clasps : sequence of Clasp
-    reads_mm : mapping of clasp id to float
+    reads : mapping of clasp id to TipReading
         Undercut at the tip; a clasp without one is reported as not read.
-    u_mm : float
-        Standard uncertainty of a reading.
-    how : str
-        ``scan`` or ``gauge``.
     """
-    readings = tuple(_read(c, reads_mm.get(c.id), u_mm, how) for c in clasps)
+    readings = tuple(_read(c, reads.get(c.id)) for c in clasps)
     findings = [f for r, c in zip(readings, clasps, strict=True) if (f := _say(r, c)) is not None]
     findings += _balance(readings)
     return readings, tuple(findings)
 
 
-def _read(clasp: Clasp, reads: float | None, u_mm: float, how: str) -> ClaspReading:
+def _read(clasp: Clasp, read: TipReading | None) -> ClaspReading:
     wanted = wanted_depth(clasp)
-    says = "not read"
-    if reads is not None:
-        if reads < _NOTHING_MM:
-            says = "none"
-        elif abs(reads - wanted.depth_mm) <= _AGREES_MM:
-            says = "as wanted"
-        else:
-            says = "shallow" if reads < wanted.depth_mm else "deep"
-    return ClaspReading(
-        clasp.id, clasp.tooth, wanted.depth_mm, wanted.source, wanted.note, reads, u_mm if reads is not None else 0.0,
-        how if reads is not None else "", says,
-    )  # fmt: skip
+    told = (clasp.id, clasp.tooth, wanted.depth_mm, wanted.source, wanted.note)
+    if read is None:
+        return ClaspReading(*told, None, 0.0, "", "not read")
+    if read.undercut_mm < _NOTHING_MM:
+        says = "none"
+    elif abs(read.undercut_mm - wanted.depth_mm) <= _AGREES_MM:
+        says = "as wanted"
+    else:
+        says = "shallow" if read.undercut_mm < wanted.depth_mm else "deep"
+    return ClaspReading(*told, read.undercut_mm, read.u_mm, read.how, says)
 
 
 def _say(reading: ClaspReading, clasp: Clasp) -> Finding | None:
@@ -150,7 +153,7 @@ def _softer(clasp: Clasp, reads_mm: float) -> str:
 def _balance(readings: Sequence[ClaspReading]) -> list[Finding]:
     sides: dict[str, list[float]] = {"right": [], "left": []}
     for r in readings:
-        if r.reads_mm is not None:
+        if r.reads_mm is not None and r.says != "none":
             sides["right" if r.tooth // 10 in (1, 4) else "left"].append(r.reads_mm - r.wanted_mm)
     if not (sides["right"] and sides["left"]):
         return []

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from seatwright.arch import OcclusalFrame
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray
+from seatwright.survey._best import RankedPath, TradeOff
 from seatwright.survey._clasps import ClaspReading
 from seatwright.survey._framework import FrameworkSurvey
+from seatwright.survey._measures import PathMeasures, PathWeights
 from seatwright.survey._path import InsertionPath
 from seatwright.survey._tilt import Tilt
 from seatwright.survey._window import PathWindow
@@ -107,6 +109,10 @@ class PathAnswer:
         Whether the rigid attachments are entered with every male centered, or with one common float.
     attachments, planes, clasps : tuple
         What it means for each.
+    measures : PathMeasures or None
+        On the scan; None without one.
+    trade_offs : tuple of TradeOff
+        What a degree towards each side would change; empty without a scan.
     """
 
     seat_direction: tuple[float, float, float]
@@ -119,6 +125,8 @@ class PathAnswer:
     attachments: tuple[AttachmentFit, ...]
     planes: tuple[PlaneFit, ...]
     clasps: tuple[ClaspReading, ...]
+    measures: PathMeasures | None
+    trade_offs: tuple[TradeOff, ...]
 
     @property
     def insertion(self) -> InsertionPath:
@@ -146,6 +154,10 @@ class PathSurvey:
     fixed_by : tuple of str
     path : PathAnswer or None
         None when no path serves all and none was chosen by hand.
+    weights : PathWeights
+        How much each measure counted.
+    ranked : tuple of RankedPath
+        The best paths found, best first; empty when the path was not searched.
     framework : FrameworkSurvey or None
         Where a framework mesh enters and how it seats; None when none was given.
     findings : tuple of Finding
@@ -160,5 +172,7 @@ class PathSurvey:
     is_fixed: bool
     fixed_by: tuple[str, ...]
     path: PathAnswer | None
+    weights: PathWeights
+    ranked: tuple[RankedPath, ...]
     framework: FrameworkSurvey | None
     findings: tuple[Finding, ...]

@@ -10,11 +10,14 @@ from seatwright.arch import OcclusalFrame
 from seatwright.case import Case
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Finding, sort_findings
+from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
-from seatwright.survey._clasps import judge_clasps
+from seatwright.survey._best import RankedPath, TradeOff, find_best_path, measure_trade_offs
+from seatwright.survey._clasps import TipReading, judge_clasps
 from seatwright.survey._cone import Cone, angle_between_rad, half_space
 from seatwright.survey._entry import RigidEntry, enter_guides
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, plane_walls
+from seatwright.survey._measures import PathMeasures, PathMeter, PathWeights
 from seatwright.survey._path import InsertionPath
 from seatwright.survey._remarks import remark_on_path, remark_on_window
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
@@ -44,21 +47,25 @@ class PathAsked:
         Withdraw directions read with a mandrel in the slide.
     plane_normals : mapping of guide plane id to ndarray of shape (3,)
         Outward normals read off a scan.
-    undercuts_mm : mapping of clasp id to float
-        What each tip reads at the path, from a gauge or a scan.
-    undercuts_how : str
-        ``gauge`` or ``scan``.
-    u_undercut_mm, u_axis_deg : float
-        Standard uncertainties of a reading and of one axis.
+    gauges_mm : mapping of clasp id to float
+        What a gauge reads at each tip along the path; they take the place of the scan's.
+    meter : PathMeter or None
+        The scan, prepared: with it a free path is searched, and any path is measured.
+    weights : PathWeights
+        How much each measure counts in that search.
+    u_gauge_mm, u_scan_mm, u_axis_deg : float
+        Standard uncertainties of a gauge reading, of a reading off the scan, and of one axis.
     """
 
     max_tilt_deg: float = 20.0
     path: InsertionPath | None = None
     axes: Mapping[str, FloatArray] = field(default_factory=dict)
     plane_normals: Mapping[str, FloatArray] = field(default_factory=dict)
-    undercuts_mm: Mapping[str, float] = field(default_factory=dict)
-    undercuts_how: str = "gauge"
-    u_undercut_mm: float = 0.05
+    gauges_mm: Mapping[str, float] = field(default_factory=dict)
+    meter: PathMeter | None = None
+    weights: PathWeights = field(default_factory=PathWeights)
+    u_gauge_mm: float = 0.05
+    u_scan_mm: float = 0.03
     u_axis_deg: float = 0.1
 
     def __post_init__(self) -> None:
@@ -66,7 +73,9 @@ class PathAsked:
             raise ValueOutOfRange(f"the tilt searched lies between 0 and 90 degrees, got {self.max_tilt_deg:g}")
 
 
-def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = None) -> PathSurvey:
+def survey_paths(
+    case: Case, frame: OcclusalFrame, asked: PathAsked | None = None, *, progress: Progress = SILENT
+) -> PathSurvey:
     """Return the window of paths of a case, the path, and what that path means for each thing planned.
 
     Parameters
@@ -80,7 +89,8 @@ def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = Non
     -------
     PathSurvey
         `path` is the one asked for; else, where attachments leave less than a degree, the middle of what they leave
-        (``fixed``); else the deepest direction of the window with the guide planes (``center``).
+        (``fixed``); else, with a scan, the one with the least weighted sum of the measures (``best``), without one the
+        deepest direction of the window with the guide planes (``center``).
 
     Notes
     -----
@@ -93,12 +103,12 @@ def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = Non
     rigid = enter_guides(found.guides, frame, asked.max_tilt_deg, u_axis_deg=asked.u_axis_deg)
     is_fixed = rigid.is_fixed
     cones = rigid.cones if is_fixed or rigid.window.is_empty else _with_planes(rigid, found.planes, frame)
-    choice = _choose(asked, rigid, cones, frame)
+    choice = _choose(asked, rigid, cones, frame, progress=progress)
     window, path = centered_window(cones, rigid.walls, frame), None
     notes = [*found.findings, *remark_on_window(rigid, frame)]
     if choice is not None:
         window = centered_window(cones, rigid.walls, frame, looked_from=choice.direction)
-        path, more = _answer(case, found, rigid, choice, frame=frame, asked=asked)
+        path, more = _answer(case, found, rigid, choice, cones=cones, frame=frame, asked=asked)
         notes += [*remark_on_path(path, rigid), *more]
     return PathSurvey(
         frame=frame,
@@ -110,6 +120,8 @@ def survey_paths(case: Case, frame: OcclusalFrame, asked: PathAsked | None = Non
         is_fixed=is_fixed,
         fixed_by=rigid.deciding if is_fixed else (),
         path=path,
+        weights=asked.weights,
+        ranked=choice.ranked if choice is not None else (),
         framework=None,
         findings=sort_findings(tuple(notes)),
     )
@@ -120,9 +132,12 @@ class _Choice:
     direction: FloatArray
     how: str
     because: str
+    ranked: tuple[RankedPath, ...] = ()
 
 
-def _choose(asked: PathAsked, rigid: RigidEntry, cones: Sequence[Cone], frame: OcclusalFrame) -> _Choice | None:
+def _choose(
+    asked: PathAsked, rigid: RigidEntry, cones: Sequence[Cone], frame: OcclusalFrame, *, progress: Progress
+) -> _Choice | None:
     if asked.path is not None:
         return _Choice(np.array(asked.path.withdraw_direction), "by hand", "chosen by hand")
     if rigid.is_fixed:
@@ -134,6 +149,10 @@ def _choose(asked: PathAsked, rigid: RigidEntry, cones: Sequence[Cone], frame: O
     window = centered_window(cones, rigid.walls, frame)
     if window.is_empty:
         return None
+    if asked.meter is not None:
+        best = find_best_path(asked.meter, cones, asked.weights, progress=progress)
+        because = f"the least weighted sum of the measures among {best.n_tried} paths"
+        return _Choice(best.direction, "best", because, best.ranked)
     return _Choice(window.center, "center", "the middle of what attachments and guide planes leave")
 
 
@@ -148,10 +167,25 @@ def _with_planes(rigid: RigidEntry, planes: Sequence[PlaneAsked], frame: Occlusa
 
 
 def _answer(
-    case: Case, found: GuidesFound, rigid: RigidEntry, choice: _Choice, *, frame: OcclusalFrame, asked: PathAsked
+    case: Case,
+    found: GuidesFound,
+    rigid: RigidEntry,
+    choice: _Choice,
+    *,
+    cones: Sequence[Cone],
+    frame: OcclusalFrame,
+    asked: PathAsked,
 ) -> tuple[PathAnswer, tuple[Finding, ...]]:
     direction = choice.direction / np.linalg.norm(choice.direction)
-    clasps, notes = judge_clasps(case.clasp, asked.undercuts_mm, u_mm=asked.u_undercut_mm, how=asked.undercuts_how)
+    reads: dict[str, TipReading] = {}
+    measures: PathMeasures | None = None
+    trade_offs: tuple[TradeOff, ...] = ()
+    if asked.meter is not None:
+        measures, tips, trade_offs = measure_trade_offs(asked.meter, direction, cones, asked.weights)
+        known = zip(asked.meter.clasps, tips, strict=True)
+        reads = {c.id: TipReading(float(v), asked.u_scan_mm, "scan") for c, v in known}
+    reads |= {name: TipReading(v, asked.u_gauge_mm, "gauge") for name, v in asked.gauges_mm.items()}
+    clasps, notes = judge_clasps(case.clasp, reads)
     fits = tuple(_fit(g, direction) for g in found.guides)
     x, y, z = (float(v) for v in direction)
     answer = PathAnswer(
@@ -165,6 +199,8 @@ def _answer(
         attachments=fits,
         planes=tuple(p for asked_plane in found.planes if (p := _plane_fit(asked_plane, direction)) is not None),
         clasps=clasps,
+        measures=measures,
+        trade_offs=trade_offs,
     )
     return answer, notes
 

@@ -19,8 +19,10 @@ from seatwright.survey import (
     InsertionPath,
     PathAsked,
     PathSurvey,
+    PathWeights,
     direction_at,
     direction_on_table,
+    make_meter,
     make_path,
     place_namer,
     read_plane_normals,
@@ -63,6 +65,8 @@ class SurveyAsked:
         The occlusal normal, where it is known better than from the units' places.
     framework : LoosePart or None
         A framework's mesh at its seat, in the reference scan's frame.
+    weights : PathWeights
+        How much each measure counts where the path is free.
     """
 
     max_tilt_deg: float = 20.0
@@ -73,6 +77,7 @@ class SurveyAsked:
     gauges_mm: Mapping[str, float] = field(default_factory=dict)
     occlusal: tuple[float, float, float] | None = None
     framework: LoosePart | None = None
+    weights: PathWeights = field(default_factory=PathWeights)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +110,12 @@ def survey_case(
     files: tuple[InputFile, ...] = ()
     scan = _reference(case)
     surface: Surface | None = None
-    if scan is not None and (case.guide_plane or asked.framework is not None):
+    if scan is not None:
         progress.report(0.1, f"reading {scan.file}")
         surface, file = source.surface(scan)
         files = (file,)
         normals, notes = read_plane_normals(case.guide_plane, surface)
-    progress.report(0.6, "finding the path")
+    progress.report(0.3, "finding the path")
     result = survey_paths(
         case,
         frame,
@@ -119,8 +124,11 @@ def survey_case(
             path=_typed_path(asked, frame),
             axes={name: direction_on_table(*read, frame) for name, read in asked.mandrels_deg.items()},
             plane_normals=normals,
-            undercuts_mm=asked.gauges_mm,
+            gauges_mm=asked.gauges_mm,
+            meter=make_meter(case, surface, frame, normals) if surface is not None else None,
+            weights=asked.weights,
         ),
+        progress=progress.part(0.3, 0.6),
     )
     if asked.framework is not None:
         framework = _survey_part(case, surface, asked.framework, result, progress.part(0.6, 1.0))

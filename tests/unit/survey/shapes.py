@@ -67,3 +67,14 @@ def lean(tilt_deg: float, towards_deg: float) -> np.ndarray:
     """A direction that leans from z."""
     tilt, towards = math.radians(tilt_deg), math.radians(towards_deg)
     return np.array([math.sin(tilt) * math.cos(towards), math.sin(tilt) * math.sin(towards), math.cos(tilt)])
+
+
+def revolve(profile: list[tuple[float, float]], n: int) -> Surface:
+    """A skin of revolution about z through (radius, height), its outside to the left of the way along the profile."""
+    turns = np.linspace(0.0, 2 * math.pi, n, endpoint=False)
+    rings = [np.column_stack([r * np.cos(turns), r * np.sin(turns), np.full(n, z)]) for r, z in profile]
+    k, faces = np.arange(n), []
+    for ring in range(len(profile) - 1):
+        one, other = ring * n + k, ring * n + (k + 1) % n
+        faces += [np.column_stack([one, other, one + n]), np.column_stack([other, other + n, one + n])]
+    return Surface(np.vstack(rings), np.vstack(faces))

@@ -142,7 +142,7 @@ def test_mandrel_and_gauge_readings_get_the_same_checks_without_a_scan() -> None
     case = case_with(rigid_slide(35, lean(0.0)).model_copy(update={"withdraw_direction": None}), clasps=clasps)
     assert "survey-guide-left-out" in ids(survey_paths(case, FRAME))
     asked = PathAsked(
-        axes={"slide-35": direction_on_table(2.0, 5.0, FRAME)}, undercuts_mm={"clasp-35": 0.10, "clasp-44": 0.30}
+        axes={"slide-35": direction_on_table(2.0, 5.0, FRAME)}, gauges_mm={"clasp-35": 0.10, "clasp-44": 0.30}
     )
     survey = survey_paths(case, FRAME, asked)
     assert survey.path is not None
