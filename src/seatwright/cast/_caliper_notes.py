@@ -40,7 +40,7 @@ def _headline(result: CaliperResult) -> str:
     if not result.stable.is_unique:
         return "Something moved, but which mark is open: " + (
             f"{_names(result.stable.marks)} kept their figure, {_names(result.stable.rival)} theirs."
-            if result.stable.rival
+            if result.stable.rival and len(result.stable.marks) > result.n_axes
             else "no group of marks is large enough to say that the others moved."
         )
     off = [m for m in result.marks if m.judged.verdict is Verdict.DOES_NOT_CONFORM]

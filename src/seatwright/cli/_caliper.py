@@ -1,5 +1,6 @@
 """`seatwright caliper`: parse, call the workflow, print. No calculation."""
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from seatwright.workflows.envelope import make_envelope
 __all__ = ["CaliperOptions", "run_caliper"]
 
 _LEAST_MARKS = 3
+_PLAIN = re.compile(r"^\w[\w .\-/]{0,23}$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +104,10 @@ def _write_templates(options: CaliperOptions) -> int:
     marks = _names(options.marks)
     if len(marks) < _LEAST_MARKS:
         raise InputError("a template needs at least three marks", hint="--marks 37,35,43,45: tooth numbers, if you can")
+    awkward = next((name for name in marks if not _PLAIN.match(name)), None)
+    if awkward is not None:
+        hint = "letters, digits, blanks and - . / only, at most 24, such as 35 buccal"
+        raise InputError(f"{awkward[:40]!r} is no plain name of a mark", hint=hint)
     n = len(marks) * (len(marks) - 1) // 2
     if options.template is not None:
         data = wiring.caliper_template(marks, decimal_comma=options.decimal_comma)

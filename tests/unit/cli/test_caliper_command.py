@@ -78,6 +78,13 @@ def test_templates_are_written_once(tmp_path) -> None:
         run_caliper(asked)
 
 
+@pytest.mark.parametrize("marks", ["37,33", "a;b,c,d", "#1,2,3", '"x",y,z', "a\tb,\x1bc,d", "x" * 30 + ",b,c"])
+def test_marks_that_would_spoil_a_sheet_are_refused(marks, tmp_path) -> None:
+    with pytest.raises(InputError):
+        run_caliper(CaliperOptions(template=tmp_path / "r.csv", marks=marks))
+    assert not (tmp_path / "r.csv").exists()
+
+
 @pytest.mark.parametrize(
     "asked",
     [{}, {"dimension": "4"}, {"template": True}, {"index": True, "readings": True}],
