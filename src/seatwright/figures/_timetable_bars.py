@@ -186,7 +186,8 @@ def _in_words(task: Placed, zone: tzinfo, *, one_case: bool) -> str:
     span = f"{task.start.astimezone(zone):%H:%M}-{task.end.astimezone(zone):%H:%M}"
     who = f", {task.who}" if task.who else ""
     about = task.impression if one_case else f"{task.case} {task.impression}"
-    return f"{span}  {task.what}, {about}{who}"
+    named = task.what if task.impression in task.what.split() and one_case else f"{task.what}, {about}"
+    return f"{span}  {named}{who}"
 
 
 def _describe(timetable: Timetable, zone: tzinfo) -> str:

@@ -1,5 +1,6 @@
 """When the day slips: facts stand, what starts within five minutes is not moved, changes are few and explained."""
 
+from dataclasses import replace
 from datetime import UTC, timedelta
 
 import pytest
@@ -150,3 +151,28 @@ def test_step_begun_before_the_one_that_should_come_first_is_not_argued_with(day
     assert check_timetable(again, new) == ()
     assert new.task("C0/pickup-1/box").is_fixed
     assert not new.task("C0/pickup-1/mix").is_fixed
+
+
+def test_touch_a_few_seconds_late_moves_nothing(day) -> None:
+    problem, timetable = day
+    first = min(row.start for row in timetable.tasks)
+    now = first + timedelta(seconds=20)
+    again, new = replan(problem, timetable, (), now=now, options=QUICK)
+    assert check_timetable(again, new) == ()
+    close = [row for row in timetable.tasks if row.start <= now + 5 * MINUTE]
+    assert len(close) > 2
+    for row in close:
+        assert timedelta(0) <= new.task(row.id).start - row.start < MINUTE
+        assert new.task(row.id).who == row.who
+    assert new.goal("late").value == timetable.goal("late").value
+
+
+def test_what_is_close_moves_only_when_somebody_asks_for_it(day) -> None:
+    problem, timetable = day
+    now = timetable.now + 25 * MINUTE
+    facts = facts_as_planned(timetable, now=now, late_min=3)
+    _, kept = replan(problem, timetable, facts, now=now, options=QUICK)
+    freely, moved = replan(problem, timetable, facts, now=now, options=replace(QUICK, may_move_close=True))
+    assert check_timetable(freely, moved) == ()
+    assert not any(task.pin and not task.pin.is_fact for task in freely.tasks)
+    assert moved.goal("late").value <= kept.goal("late").value
