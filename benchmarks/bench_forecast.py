@@ -16,22 +16,23 @@ from scipy.optimize import linprog
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from tests.examples import demo_case
+from tests.unit.forecast.seating_cases import seat_case
 
 from seatwright.case import MaleJoin
-from seatwright.forecast import Choices, Rest, forecast_seating
+from seatwright.forecast import Choices, MeasuredUnit, forecast_seating
 from seatwright.forecast._misfit import find_measurands
 from seatwright.forecast._seating import Setup, build_setup
 from seatwright.forecast._trials import JointDraws, draw_errors
 from seatwright.quantities import count_proportion
 
 TECHNIQUES = {37: "gel", 35: "gel", 33: "masked", 42: "masked", 43: "masked", 44: "gel", 45: "analog"}
-RESTS = (
-    Rest("rest-33", 33, (11.7, -1.5, 7.0)),
-    Rest("rest-43", 43, (-12.0, -0.5, 7.0)),
-    Rest("rest-44", 44, (-15.9, 5.2, 7.0)),
-)
 CHOICES = Choices(die_technique=TECHNIQUES, male_joined={"sleeve-front": MaleJoin.LUTED_ON_CAST})
+
+MEASURED = tuple(
+    MeasuredUnit(r.tooth, np.zeros(3), np.zeros(3), np.diag([1e-4] * 3 + [9e-6] * 3), np.array(r.seed_mm))
+    for r in seat_case().region
+    if r.tooth != 34
+)
 
 
 def timed(what: str, bar_s: float, run: Callable[[], object]) -> object:
@@ -45,7 +46,7 @@ def timed(what: str, bar_s: float, run: Callable[[], object]) -> object:
 
 def draw_chain(setup: Setup) -> int:
     measurands = find_measurands(setup.chain, CHOICES)
-    draw = JointDraws(setup.chain.causes, np.array([m.coefficients for m in measurands]) @ setup.chain.loading)
+    draw = JointDraws(setup.chain, np.array([m.coefficients for m in measurands]) @ setup.chain.loading)
     rng = np.random.default_rng(1)
     for _ in range(20):
         draw(rng, 50_000)
@@ -68,20 +69,24 @@ def seat_one_by_one(setup: Setup, n: int) -> float:
 
 
 def main() -> None:
-    setup = build_setup(demo_case(), CHOICES, rests=RESTS)
+    setup = build_setup(seat_case(), CHOICES)
     seat(setup, 2000)  # compiled kernels are loaded once
     n = timed("1e6 trials of the chain", 0.5, lambda: draw_chain(setup))
     print(f"    ({len(setup.chain.causes)} causes, {n} measurands at once)")
-    fresh = build_setup(demo_case(), CHOICES, rests=RESTS)
+    fresh = build_setup(seat_case(), CHOICES)
     print("   ", timed("2e4 seating programs, 4 attachments and 3 rests", 3.0, lambda: seat(fresh, 20_000)))
     each = seat_one_by_one(setup, 100)
     print(f"    linprog takes {1000 * each:.2f} ms a program: {20_000 * each:.0f} s for the same")
 
     def whole() -> object:
-        return forecast_seating(demo_case(), CHOICES, np.random.default_rng(1), rests=RESTS)
+        return forecast_seating(seat_case(), CHOICES, np.random.default_rng(1))
+
+    def measured() -> object:
+        return forecast_seating(seat_case(), CHOICES, np.random.default_rng(1), measured=MEASURED)
 
     first = timed("whole forecast of the example", 6.0, whole)
     print(f"    bit-identical for the seed: {first == whole()}")
+    timed("the same after a cast check, with the chance before it", 6.0, measured)
 
 
 if __name__ == "__main__":

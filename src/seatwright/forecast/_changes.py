@@ -1,6 +1,7 @@
 """What to change: every choice still open is tried on the same random trials, and the best one again with others."""
 
 from dataclasses import replace
+from hashlib import sha256
 
 import numpy as np
 
@@ -27,34 +28,48 @@ def search_changes(
 ) -> tuple[Change, ...]:
     """Return every open change, alone and on top of the best one, by gain, largest first.
 
-    The best single change that helps for certain also gets its range over what is poorly known.
+    The best single change that helps for certain also gets its range over what is poorly known; only changes that help
+    by themselves are tried on top of it.
     """
+    tried: dict[bytes, FloatArray] = {}
 
     def seats(there: Case, chosen: Choices, *, checked: bool = True) -> FloatArray:
         made = build_setup(there, chosen, measured=measured if checked else (), pool_of=setup)
-        errors = draw_errors(made.chain, seed, n_trials)
-        return (made.program.solve(errors, sign_only=True).slack_mm >= 0).astype(float)
+        key = _fingerprint(made)
+        if key not in tried:
+            errors = draw_errors(made.chain, seed, n_trials)
+            tried[key] = (made.program.solve(errors, sign_only=True).slack_mm >= 0).astype(float)
+        return tried[key]
+
+    def weigh(option: Option) -> Change:
+        return _weigh(option, seats(*option.apply(case, choices), checked=option.keeps_check), planned)
 
     planned = seats(case, choices)
     options = list_options(case, choices)
-    found = [_weigh(o, seats(*o.apply(case, choices), checked=o.keeps_check), planned) for o in options]
+    found = [weigh(option) for option in options]
     if not found:
         return ()
     first = int(np.argmax([c.gain for c in found]))
     best = options[first]
-    if found[first].gain > 2 * found[first].u_gain:
+    # What moves the same thing as the best one replaces it and is no second step.
+    seconds = [o for o, c in zip(options, found, strict=True) if c.helps and o.moves != best.moves]
+    if found[first].helps:
         there, chosen = best.apply(case, choices)
         checked = measured if best.keeps_check else ()
         made = build_setup(there, chosen, measured=checked, pool_of=setup)
         low, high = range_over_states(there, chosen, made, seed=seed, n_trials=n_trials, measured=checked)
         p = found[first].p_seats
         found[first] = replace(found[first], low=min(low, p), high=max(high, p))
-    for option in options:
-        # What moves the same thing as the best one replaces it and is no second step.
-        if option.moves != best.moves:
-            both = _join(best, option)
-            found.append(_weigh(both, seats(*both.apply(case, choices), checked=both.keeps_check), planned))
+    found += [weigh(_join(best, option)) for option in seconds]
     return tuple(sorted(found, key=lambda c: (-round(c.gain, 3), c.extra_visits, c.extra_min)))
+
+
+def _fingerprint(made: Setup) -> bytes:
+    """Return what decides the trials: two setups that share it give the same answers."""
+    chain, program = made.chain, made.program
+    laws = repr([(c.name, c.law) for c in chain.causes]).encode()
+    joint = b"" if chain.correlation is None else chain.correlation.tobytes()
+    return sha256(laws + joint + chain.loading.tobytes() + program.rows.tobytes() + program.gaps_mm.tobytes()).digest()
 
 
 def _weigh(option: Option, there: FloatArray, planned: FloatArray) -> Change:

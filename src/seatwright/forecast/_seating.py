@@ -21,7 +21,7 @@ from seatwright.quantities import count_proportion
 __all__ = ["Setup", "build_setup", "estimate_chance", "is_unsupported", "name_chance", "range_over_states"]
 
 _N_STATES = 40  # judgement: enough for the 5 % and 95 % points of a smooth range
-_N_STATE_TRIALS = 500  # judgement: at most; standard error .02 per state, far below the ranges seen
+_N_STATE_TRIALS = 300  # judgement: at most; standard error below .03 per state, far below the ranges seen
 _USUALLY, _RARELY = 2 / 3, 1 / 3  # judgement: words for a chance, no standard defines them
 
 

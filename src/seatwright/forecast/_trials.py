@@ -19,14 +19,14 @@ def stream(seed: int, name: str) -> np.random.Generator:
 
 def draw_causes(chain: Chain, seed: int, n: int) -> FloatArray:
     """Return n draws of every cause, shape (n, n_causes); correlated ones are jointly normal."""
-    drawn: FloatArray = np.column_stack([c.law.draw(stream(seed, c.name), n) for c in chain.causes])
     joint = list(chain.correlated)
+    drawn: FloatArray = np.empty((n, len(chain.causes)))
+    for k in sorted(set(range(len(chain.causes))) - set(joint)):
+        drawn[:, k] = chain.causes[k].law.draw(stream(seed, chain.causes[k].name), n)
     if joint and chain.correlation is not None:
         means = np.array([chain.causes[k].law.mean for k in joint])
-        u = chain.u[joint]
-        # Causes that no longer vary drew nothing but their mean; the others' draws become independent normal ones.
         normal = np.column_stack([stream(seed, chain.causes[k].name).standard_normal(n) for k in joint])
-        drawn[:, joint] = means + normal @ _root(chain.correlation[np.ix_(joint, joint)]).T * u
+        drawn[:, joint] = means + normal @ _root(chain.correlation[np.ix_(joint, joint)]).T * chain.u[joint]
     return drawn
 
 
