@@ -75,7 +75,7 @@ def test_own_figures_replace_published_ones_and_faulty_ones_are_refused(demo: De
     own.write_text("\n".join(tables), encoding="utf-8")
     ran = run_seatwright("forecast", demo.case, "--evidence", own, "--json", *TRIALS)
     assert ran.code == 0, ran.err
-    assert ran.json["result"]["p_seats"]["value"] > 0.8
+    assert ran.json["result"]["p_seats"]["value"] > 0.6
     assert "--evidence" in {file["name"] for file in ran.json["inputs"]}
     assert "fc_framework_side" in str([f for f in ran.json["findings"] if f["id"] == "forecast-own-figure"])
     own.write_text('[fc_framework_axial]\nvalue = -20\nunit = "mm"\nsource = "x"\n', encoding="utf-8")

@@ -115,6 +115,7 @@ def show_forecast(result: ForecastResult) -> None:
     _show_chance(console, result.p_seats, result.before)
     _show_changes(console, result.changes)
     _show_places(console, result.features)
+    console.print(escape(result.trust), soft_wrap=True)
     console.print("\n[bold]What decides it[/bold] (shares of the slack's variance; they add up to 100 %)")
     for link in result.ranked[:5]:
         console.print(

@@ -41,6 +41,8 @@ class PourBand:
         Change of scale in percent (positive: larger cast); None where no source supports a number.
     includes_stone : bool
         Casts were measured: the stone's expansion is in it and is not counted again.
+    is_range : bool
+        Free specimens or impressions were measured, no casts: the change is a range over which the chance is told.
     evidence : tuple of str
         Ids of the records behind it.
     """
@@ -48,6 +50,7 @@ class PourBand:
     when: str
     change: Measured | None
     includes_stone: bool = False
+    is_range: bool = False
     evidence: tuple[str, ...] = ()
 
 

@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from seatwright.evidence import Confidence, EvidenceRecord, find_evidence
 from seatwright.forecast._choices import Choices
 from seatwright.forecast._links import LINKS
-from seatwright.quantities import Law, Normal, StudentT
+from seatwright.quantities import Law, Measured, Normal, StudentT
 
-__all__ = ["law_about", "list_poorly_known", "read_record", "scale_law", "take_level", "worst_confidence"]
+__all__ = ["band_law", "law_about", "list_poorly_known", "read_record", "scale_law", "take_level", "worst_confidence"]
 
 
 def read_record(identifier: str, choices: Choices) -> EvidenceRecord:
@@ -55,11 +55,27 @@ def scale_law(identifier: str, choices: Choices) -> Law:
     return StudentT(value, sd, record.n - 1) if record.n is not None else Normal(value, sd)
 
 
+def band_law(change: Measured, choices: Choices) -> Law:
+    """Return the law of an impression's change; where it is only a range, its middle moves by one u either way."""
+    value = change.value
+    if choices.pour is not None and choices.pour.is_range:
+        ends = sorted((value - change.u, value + change.u), key=abs)
+        value = _move(value, (ends[1], ends[0]), _position(_BAND, choices))
+    return Normal(value, change.u)
+
+
+_BAND = "pour_band"
+"""Name under which the pour's band is moved among the poorly known figures."""
+
+
 def list_poorly_known(choices: Choices) -> tuple[str, ...]:
     """Return the figures with a range and low confidence: nothing measured pins them."""
     ids = {e for link in LINKS for e in link.evidence}
     records = (read_record(e, choices) for e in sorted(ids))
-    return tuple(r.id for r in records if r.confidence is Confidence.LOW and r.low is not None and r.value is not None)
+    weak = [r.id for r in records if r.confidence is Confidence.LOW and r.low is not None and r.value is not None]
+    if choices.pour is not None and choices.pour.is_range:
+        weak.append(_BAND)
+    return tuple(weak)
 
 
 def worst_confidence(identifiers: Iterable[str], choices: Choices) -> Confidence:

@@ -21,7 +21,7 @@ class Link:
 LINKS = (
     Link("pick_up", "Place of each unit in the impression", "each crown settles in the impression a little off",
          ("fc_position_elastomer", "fc_position_alginate", "fc_position_transfer", "fc_position_natural",
-          "fc_position_stock_tray"), per_unit=True),
+          "fc_position_stock_tray", "fc_position_no_adhesive"), per_unit=True),
     Link("index", "Place of each unit on the index", "units are corrected to a rigid index made in the mouth",
          ("fc_index_mouth",), per_unit=True),
     Link("whole_cast_scale", "Size of the cast", "the cast as a whole comes out smaller across the arch",

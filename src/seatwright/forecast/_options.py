@@ -203,6 +203,16 @@ def _chair_options(case: Case) -> Iterator[Option]:
             "A tray that bends moves the crowns.",
             _on_impression(tray=Tray.RIGID_CUSTOM),
         )
+    if not pick_up.adhesive:
+        yield Option(
+            "adhesive",
+            "Coat the tray with adhesive",
+            "adhesive",
+            10.0,
+            0,
+            "It holds the impression to the tray while the crowns are lifted.",
+            _on_impression(adhesive=True),
+        )
     if pick_up.route is not Route.TRANSFER_BASE:
         yield Option(
             "transfer-base",

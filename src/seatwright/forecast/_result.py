@@ -281,3 +281,11 @@ class ForecastResult:
     def best_change(self) -> Change | None:
         """The single change that helps most, if one does beyond the noise of the trials."""
         return next((c for c in self.changes if c.low is not None), None)
+
+    @property
+    def trust(self) -> str:
+        """Which way of propagation to trust, in one sentence (JCGM 101:2008, clause 8)."""
+        apart = [f"{f.id}, {f.what}" for f in self.features if not f.propagation_agrees]
+        if not apart:
+            return "Law of propagation and Monte Carlo agree at every place to one digit; either can be trusted."
+        return f"Monte Carlo is the one to trust; the law of propagation differs at {'; '.join(apart)}."

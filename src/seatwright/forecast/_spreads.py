@@ -9,7 +9,7 @@ from seatwright.case import Impression, ImpressionMaterial, MaleJoin, Route, Sto
 from seatwright.errors import CaseError
 from seatwright.forecast._bodies import Abutment
 from seatwright.forecast._choices import Choices, FrameworkRoute
-from seatwright.forecast._levels import law_about, read_record, scale_law, take_level
+from seatwright.forecast._levels import band_law, law_about, read_record, scale_law, take_level
 from seatwright.quantities import Law, Normal
 
 __all__ = ["ScaleLaw", "Spread", "die_play", "drift_per_month", "joint", "position", "processing", "scale_laws"]
@@ -97,8 +97,7 @@ def _impression_scale(impression: Impression, choices: Choices) -> tuple[ScaleLa
     record = _SCALE.get(impression.material, "fc_scale_other_elastomer")
     band = choices.pour
     if band is not None and band.change is not None and record not in choices.own.records:
-        law = Normal(band.change.value, band.change.u)
-        return ScaleLaw("impression", law, band.evidence), band.includes_stone
+        return ScaleLaw("impression", band_law(band.change, choices), band.evidence), band.includes_stone
     return ScaleLaw("impression", scale_law(record, choices), (record,)), False
 
 
@@ -107,15 +106,18 @@ def position(impression: Impression, abutment: Abutment, choices: Choices) -> Sp
     if choices.index_in_mouth:
         return _place("index", ("fc_index_mouth",), choices)
     if impression.material.is_hydrocolloid and impression.route is not Route.TRANSFER_BASE:
-        records = ("fc_position_alginate",)
+        records: tuple[str, ...] = ("fc_position_alginate",)
     elif abutment.is_natural:
         records = ("fc_position_natural",)
     elif impression.route is Route.TRANSFER_BASE:
         records = ("fc_position_transfer",)
     else:
         records = ("fc_position_elastomer",)
-    if impression.tray is not Tray.RIGID_CUSTOM and impression.route is not Route.TRANSFER_BASE:
-        return _place("pick_up", (*records, "fc_position_stock_tray"), choices)
+    if impression.route is not Route.TRANSFER_BASE:
+        if impression.tray is not Tray.RIGID_CUSTOM:
+            records = (*records, "fc_position_stock_tray")
+        if not impression.adhesive:
+            records = (*records, "fc_position_no_adhesive")
     return _place("pick_up", records, choices)
 
 

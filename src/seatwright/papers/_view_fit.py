@@ -36,6 +36,7 @@ def view_fit(dossier: Dossier) -> dict[str, Any]:
         "before": "" if fit.before is None else _before(fit),
         "changes": [_change(change) for change in _shown(fit.changes)],
         "places": [_place(feature, fit.before_u_um) for feature in fit.features],
+        "trust": fit.trust,
         "ranked": [_ranked(link, fit.links) for link in fit.ranked],
         "room": [
             {"what": r.quantity, "value": f"{r.value:g} {r.unit}", "how_good": r.how_good, "id": r.evidence}

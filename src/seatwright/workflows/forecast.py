@@ -103,6 +103,7 @@ _STAGES = {
     ImpressionPhase.SEPARATED: Stage.POURED,
 }
 _WHOLE_CASTS = (ImpressionMaterial.ADDITION_SILICONE, ImpressionMaterial.POLYETHER)
+_RANGES = (CostBasis.SPECIMENS, CostBasis.IMPRESSIONS)
 _STONES = {Stone.TYPE_3: "fc_stone_type_3", Stone.TYPE_4: "fc_stone_type_4", Stone.TYPE_5: "fc_stone_type_5"}
 
 
@@ -136,7 +137,8 @@ def _pour_band(step: CostStep) -> PourBand:
     change = Measured(step.bias_percent or 0.0, step.u_percent or 0.0, "%") if known else None
     known_ids = {record.id for record in list_evidence()}
     named = tuple(name for name in re.findall(r"\[(\w+)\]", step.source.reference) if name in known_ids)
-    return PourBand(when, change, step.basis in (CostBasis.CASTS, CostBasis.WHOLE_CASTS), named)
+    includes_stone = step.basis in (CostBasis.CASTS, CostBasis.WHOLE_CASTS)
+    return PourBand(when, change, includes_stone, step.basis in _RANGES, named)
 
 
 def _stretch(minutes: float) -> str:

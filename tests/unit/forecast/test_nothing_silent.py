@@ -44,7 +44,9 @@ VARIANTS: dict[str, tuple[Case, Choices]] = {
         ),
     ),
     "alginate in a stock tray, late": (
-        with_pick_up(material=ImpressionMaterial.ALGINATE, tray=Tray.RIGID_STOCK, pour=pour(used_after_h=96.0)),
+        with_pick_up(
+            material=ImpressionMaterial.ALGINATE, tray=Tray.RIGID_STOCK, adhesive=False, pour=pour(used_after_h=96.0)
+        ),
         Choices(die_technique=GEL),
     ),
     "extended alginate, Type 3 stone": (

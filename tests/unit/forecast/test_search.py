@@ -8,6 +8,7 @@ from tests.examples import PICK_UP, demo_impressions
 from seatwright.case import Case, ImpressionMaterial, MaleJoin, Stone, Tray
 from seatwright.forecast import Change, Choices, MeasuredUnit, PourBand, Stage
 from seatwright.forecast._changes import search_changes
+from seatwright.forecast._levels import list_poorly_known
 from seatwright.forecast._options import list_options
 from seatwright.forecast._seating import build_setup, is_unsupported, name_chance
 from seatwright.quantities import Measured
@@ -18,7 +19,7 @@ from .test_update import measured
 TECHNIQUES = {37: "gel", 35: "gel", 33: "masked", 42: "masked", 43: "masked", 44: "gel", 45: "analog"}
 BENCH = {"sleeve-front": MaleJoin.LUTED_ON_CAST, "slide-35": MaleJoin.LUTED_ON_CAST}
 FRESH = PourBand("within 12 min", Measured(0.0, 0.25, "%"), includes_stone=True, evidence=("cost_alg_fresh",))
-LATER = PourBand("between 12 min and 120 min", Measured(-0.3, 0.5, "%"), evidence=("cost_alg_humid",))
+LATER = PourBand("between 12 min and 120 min", Measured(-0.3, 0.5, "%"), is_range=True, evidence=("cost_alg_humid",))
 UNKNOWN = PourBand("later than 120 min", None)
 
 
@@ -29,7 +30,7 @@ def choices(**other: Any) -> Choices:
 def poor_case() -> Case:
     """Return the case picked up in alginate in a stock tray, poured in Type 5 stone that is used late."""
     pour = demo_impressions()[0].pour.model_copy(update={"stone": Stone.TYPE_5, "used_after_h": 96.0})
-    changed = {"material": ImpressionMaterial.ALGINATE, "tray": Tray.RIGID_STOCK, "pour": pour}
+    changed = {"material": ImpressionMaterial.ALGINATE, "tray": Tray.RIGID_STOCK, "adhesive": False, "pour": pour}
     return seat_case(
         impression=tuple(i.model_copy(update=changed) if i.id == PICK_UP else i for i in demo_impressions())
     )
@@ -53,7 +54,7 @@ def test_every_choice_that_is_open_before_the_appointment_is_offered() -> None:
         "verification-index", "framework-additive", "shorter-stay", "planned-reline",
         "pour:between 12 min and 120 min", "stone-type-4", "use-earlier",
         "die:returned-epoxy", "die:stone",
-        "elastomer", "rigid-tray", "transfer-base",
+        "elastomer", "rigid-tray", "adhesive", "transfer-base",
     }  # fmt: skip
     for option in list_options(poor_case(), chosen):
         assert option.why.endswith(".")
@@ -64,8 +65,11 @@ def test_every_choice_that_is_open_before_the_appointment_is_offered() -> None:
 @pytest.mark.parametrize(
     ("stage", "gone"),
     [
-        (Stage.IMPRESSION_OUT, {"elastomer", "rigid-tray", "transfer-base"}),
-        (Stage.POURED, {"elastomer", "rigid-tray", "transfer-base", "stone-type-4", "use-earlier", "die:stone"}),
+        (Stage.IMPRESSION_OUT, {"elastomer", "rigid-tray", "adhesive", "transfer-base"}),
+        (
+            Stage.POURED,
+            {"elastomer", "rigid-tray", "adhesive", "transfer-base", "stone-type-4", "use-earlier", "die:stone"},
+        ),
     ],
 )
 def test_what_is_behind_is_no_longer_offered(stage: Stage, gone: set[str]) -> None:
@@ -113,3 +117,18 @@ def test_an_impression_past_every_source_has_no_chance_that_evidence_could_tell(
     assert is_unsupported(choices(pour=UNKNOWN))
     assert not is_unsupported(choices(pour=FRESH))
     assert name_chance(0.9, 0.8, 0.95).value == "usually"
+
+
+def test_a_change_known_from_free_specimens_only_widens_the_chance_s_range() -> None:
+    def change(chosen: Choices) -> tuple[float, float]:
+        chain = build_setup(poor_case(), chosen).chain
+        law = next(c.law for c in chain.causes if c.link == "impression")
+        return law.mean, law.u
+
+    assert "pour_band" in list_poorly_known(choices(pour=LATER))
+    assert "pour_band" not in list_poorly_known(choices(pour=FRESH))
+    assert change(choices(pour=LATER)) == (-0.3, 0.5)
+    assert change(choices(pour=LATER, levels={"pour_band": -1.0}))[0] == pytest.approx(-0.8)
+    assert change(choices(pour=LATER, levels={"pour_band": 1.0}))[0] == pytest.approx(0.2)
+    # Casts were measured there: the stone is in it, and it is a law.
+    assert change(choices(pour=FRESH, levels={"*": -1.0})) == (0.0, 0.25)
