@@ -8,9 +8,10 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["find_server_programs", "running_server"]
+__all__ = ["Server", "find_server_programs", "running_server"]
 
 
 def find_server_programs() -> Path | None:
@@ -21,29 +22,50 @@ def find_server_programs() -> Path | None:
     return next((place for place in places if (place / "initdb").exists() and (place / "pg_ctl").exists()), None)
 
 
+@dataclass(frozen=True)
+class Server:
+    """A server that a test may stop and start."""
+
+    programs: Path
+    folder: Path
+    port: int
+
+    @property
+    def url(self) -> str:
+        return f"postgresql://seatwright@127.0.0.1:{self.port}/postgres"
+
+    def start(self) -> None:
+        options = f"-c listen_addresses=127.0.0.1 -c port={self.port} -c unix_socket_directories={self.folder}"
+        self._run("pg_ctl", "-D", "data", "-w", "-l", "log", "-o", options, "start")
+
+    def crash(self) -> None:
+        """End it at once, as a power cut would: no shutdown, recovery at the next start."""
+        self._run("pg_ctl", "-D", "data", "-w", "-m", "immediate", "stop")
+
+    def make(self) -> None:
+        self._run("initdb", "-D", "data", "-U", "seatwright", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
+
+    def _run(self, program: str, *arguments: str) -> None:
+        as_server = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+        command = [*as_server, str(self.programs / program), *arguments]
+        subprocess.run(command, check=True, cwd=self.folder, stdout=subprocess.DEVNULL)
+
+
 @contextmanager
-def running_server(programs: Path) -> Iterator[str]:
-    """Start a server on a free loopback port as an unprivileged user; yield its URL; stop it and clear it away."""
+def running_server(programs: Path) -> Iterator[Server]:
+    """Start a server on a free loopback port as an unprivileged user; stop it and clear it away afterwards."""
     folder = Path(tempfile.mkdtemp(prefix="seatwright-postgres-"))
-    as_server: list[str] = []
     if os.geteuid() == 0:
         user = pwd.getpwnam("postgres")
         os.chown(folder, user.pw_uid, user.pw_gid)
-        as_server = ["runuser", "-u", "postgres", "--"]
-    data, port = folder / "data", _free_port()
-
-    def run(program: str, *arguments: str) -> None:
-        command = [*as_server, str(programs / program), *arguments]
-        subprocess.run(command, check=True, cwd=folder, stdout=subprocess.DEVNULL)
-
+    server = Server(programs, folder, _free_port())
     try:
-        run("initdb", "-D", str(data), "-U", "seatwright", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
-        options = f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories={folder}"
-        run("pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", options, "start")
+        server.make()
+        server.start()
         try:
-            yield f"postgresql://seatwright@127.0.0.1:{port}/postgres"
+            yield server
         finally:
-            run("pg_ctl", "-D", str(data), "-w", "-m", "immediate", "stop")
+            server.crash()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

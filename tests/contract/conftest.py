@@ -43,8 +43,8 @@ def postgres_url() -> Iterator[str]:
         if "postgres" in os.environ.get("SEATWRIGHT_REQUIRE", "").split(","):
             pytest.fail(message)
         pytest.skip(message)
-    with running_server(programs) as url:
-        yield url
+    with running_server(programs) as server:
+        yield server.url
 
 
 @pytest.fixture(params=["sqlite", "postgres"])

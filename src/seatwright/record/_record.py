@@ -39,6 +39,7 @@ class Record(Lists):
         self.place = place
         self.database = database
         self.store = FileStore(place.files)
+        self._is_cleared = False
 
     def find(self, code: str) -> StoredCase | None:
         """Return a case by its exact code; None when the record does not have it."""
@@ -68,6 +69,9 @@ class Record(Lists):
     def keep(self, path: str, data: bytes) -> KeptFile:
         """Put a file on the disk."""
         with told(f"keeping {path}"):
+            if not self._is_cleared:
+                self.store.clear_partial()  # what a writer left that was interrupted
+                self._is_cleared = True
             return KeptFile(path, self.store.keep(data), len(data))
 
     def commit(self, change: Change, *, now: datetime) -> Receipt:
