@@ -6,12 +6,19 @@ from dataclasses import replace
 
 from seatwright.cast._caliper_asked import CaliperAsked, CaliperReading, Epoch
 from seatwright.cast._caliper_epochs import EpochNetwork, Figure, choose_figure
-from seatwright.cast._caliper_marks import Movements, expect_movements, inflation_of, measure_movements
+from seatwright.cast._caliper_marks import (
+    Movements,
+    expect_movements,
+    inflation_of,
+    leave_open,
+    measure_movements,
+)
 from seatwright.cast._caliper_notes import finish_result
 from seatwright.cast._caliper_pairs import report_pairs
 from seatwright.cast._caliper_readings import Worth, find_slips, gather_cells, study_operators, weigh_readings
 from seatwright.cast._caliper_result import CaliperResult, EpochReport
 from seatwright.cast._caliper_sketch import orient_figure
+from seatwright.cast._caliper_zero import find_zero_shift
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Verdict
 
@@ -62,18 +69,24 @@ def check_caliper(readings: Sequence[CaliperReading], asked: CaliperAsked | None
     epochs = tuple(means for means in (worth.reference, worth.cast) if means)
     figure = choose_figure(epochs, dof=worth.dof, n_axes=asked.n_axes)
     movements, inflation = _movements(figure, asked, worth)
+    pairs = report_pairs(worth, asked, figure)
+    zero = find_zero_shift(pairs, dof=worth.dof)
+    is_judged = len(epochs) == 2 and zero is None
+    if movements is not None and zero is not None:
+        movements = leave_open(movements)
     result = CaliperResult(
-        verdict=_overall(movements, figure) if len(epochs) == 2 else Verdict.CANNOT_TELL,
+        verdict=_overall(movements, figure) if is_judged else Verdict.CANNOT_TELL,
         headline="",
         reference=Epoch.INDEX if any(r.epoch is Epoch.INDEX for r in readings) else Epoch.MOUTH,
         n_axes=figure.n_axes if figure is not None else 0,
         n_axes_because=figure.because if figure is not None else "the distances fix no figure",
         marks=movements.marks if movements is not None else (),
-        pairs=report_pairs(worth, asked, figure),
+        pairs=pairs,
         epochs=(),
         spread=replace(worth.spread, inflation=inflation),
         stable=movements.stable if movements is not None and len(epochs) == 2 else None,
         scale_percent=movements.scale_percent if movements is not None and len(epochs) == 2 else None,
+        zero_um=zero,
         blind=movements.blind if movements is not None else (),
         loose=figure.loose if figure is not None else _all_marks(readings),
         gauge=gauge,

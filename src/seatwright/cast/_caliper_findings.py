@@ -1,19 +1,18 @@
 """Findings of the caliper check, by what they are about; each says what, why and what to do."""
 
-import math
 from collections.abc import Sequence
 from statistics import median
 
 from seatwright.cast._caliper_asked import CaliperReading, Epoch
 from seatwright.cast._caliper_result import CaliperResult, EpochReport, MarkMovement
 from seatwright.findings import COMMON_PRACTICE, JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
+from seatwright.quantities import Measured
 
 __all__ = [
     "list_mark_findings",
     "list_network_findings",
     "list_reading_findings",
     "list_scale_findings",
-    "list_sight_findings",
 ]
 
 _MEASURED = Source(SourceKind.MEASURED, "these caliper readings")
@@ -30,7 +29,7 @@ _WHERE = {Epoch.MOUTH: "in the mouth", Epoch.INDEX: "on the index", Epoch.CAST: 
 
 def list_mark_findings(result: CaliperResult) -> list[Finding]:
     """Say who moved, or that it is open."""
-    if result.stable is None:
+    if result.stable is None or result.zero_um is not None:
         return []
     if not result.stable.is_unique:
         return [_open_finding(result)]
@@ -93,6 +92,8 @@ def _chance(p: float | None) -> str:
 
 def list_scale_findings(result: CaliperResult) -> list[Finding]:
     """Name a scale of the whole cast where it is plain."""
+    if result.zero_um is not None:
+        return [_zero_finding(result.zero_um)]
     scale = result.scale_percent
     if scale is None or abs(scale.value) < _SCALE_FACTOR * scale.u:
         return []
@@ -108,6 +109,17 @@ def list_scale_findings(result: CaliperResult) -> list[Finding]:
             source=_MEASURED,
         )
     ]
+
+
+def _zero_finding(zero: Measured) -> Finding:
+    return Finding(
+        "caliper-zero",
+        Severity.WARNING,
+        f"Every distance changed alike, by {zero.shown()}, whatever its length.",
+        why="no change and a uniform scale both fail to explain it; a caliper whose zero was set differently does",
+        do="Close the jaws and look at the zero; read one side again, or mend all its readings by the known error.",
+        source=_MEASURED,
+    )
 
 
 def list_reading_findings(
@@ -252,49 +264,3 @@ def _epoch_findings(epoch: EpochReport) -> list[Finding]:
                     do="Read every distance between the marks, diagonals too.", source=_MEASURED)
         )  # fmt: skip
     return found
-
-
-def list_sight_findings(result: CaliperResult) -> list[Finding]:
-    """Say what cannot be seen: directions, loose marks, movements below what is detectable."""
-    found = []
-    if result.n_axes == 2:
-        found.append(
-            Finding("caliper-flat", Severity.NOTE, "Movements out of the plane of the marks are not seen.",
-                    why="a mark lifted by 0.1 mm changes a distance of 40 mm by 0.12 µm",
-                    do="Check heights with an index, or put marks at different heights.", source=_MEASURED)
-        )  # fmt: skip
-    if result.n_axes == 1:
-        found.append(
-            Finding("caliper-line", Severity.CAUTION, "Only movements along the line of the marks are seen.",
-                    why="to first order, a mark that moves sideways changes no distance along the line",
-                    do="Add a mark well off the line.", source=_MEASURED)
-        )  # fmt: skip
-    found += [
-        Finding("caliper-blind", Severity.CAUTION, f"{b.mark} is hardly seen {b.words}.",
-                why=f"standard uncertainty there {b.u_um:.0f} µm" if b.u_um is not None else "",
-                do="Read distances that run in that direction.", source=_MEASURED, about=b.mark)
-        for b in result.blind
-    ]  # fmt: skip
-    if result.loose:
-        names = ", ".join(result.loose)
-        found.append(
-            Finding("caliper-loose", Severity.WARNING, f"Too few distances were read to place {names}.",
-                    why="a mark needs two distances in a plane, three in space, to marks that are placed themselves",
-                    do="Read more distances to it, across the arch too.", source=_MEASURED)
-        )  # fmt: skip
-    return [*found, *_reach_findings(result)]
-
-
-def _reach_findings(result: CaliperResult) -> list[Finding]:
-    reach, tolerance = result.largest_unseen_um, result.asked.tolerance_um
-    if reach is None or reach <= tolerance:
-        return []
-    where = next(m.mark for m in result.marks if reach in m.detectable_um)
-    times = math.ceil((reach / tolerance) ** 2)
-    return [
-        Finding("caliper-reach", Severity.CAUTION,
-                f"Along its worst direction {where} must move {reach:.0f} µm to be found (80 % power).",
-                why=f"more than the {tolerance:g} µm allowed; repeats help as their root",
-                do=f"Read {'twice' if times == 2 else f'{times} times'} as many rounds, or scan the cast."
-                if times <= 6 else "Repeats alone will not reach it: use an index, or scan the cast.", source=_MEASURED)
-    ]  # fmt: skip

@@ -22,7 +22,7 @@ from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["Movements", "expect_movements", "inflation_of", "measure_movements"]
+__all__ = ["Movements", "expect_movements", "inflation_of", "leave_open", "measure_movements"]
 
 _ALONG = 0.9  # judgement: cosine from which a direction counts as along another
 _OUT = 0.8  # judgement: cosine from which a direction counts as out of the plane
@@ -88,6 +88,12 @@ def expect_movements(figure: Figure, asked: CaliperAsked, orient: FloatArray, *,
     twice = Figure(figure.marks, figure.loose, figure.n_axes, figure.because, figure.networks * 2)
     found = measure_movements(twice, asked, orient, dof=dof, inflation=1.0)
     return replace(found, marks=tuple(_unjudged(mark) for mark in found.marks))
+
+
+def leave_open(movements: Movements) -> Movements:
+    """Return the movements without any verdict: something else than marks explains the distances."""
+    stable = replace(movements.stable, is_unique=False)
+    return replace(movements, marks=tuple(_unjudged(mark) for mark in movements.marks), stable=stable)
 
 
 def _unjudged(mark: MarkMovement) -> MarkMovement:

@@ -9,9 +9,9 @@ from seatwright.cast._caliper_findings import (
     list_network_findings,
     list_reading_findings,
     list_scale_findings,
-    list_sight_findings,
 )
 from seatwright.cast._caliper_result import CaliperResult, MarkMovement
+from seatwright.cast._caliper_sight import list_sight_findings
 from seatwright.findings import Verdict, sort_findings
 
 __all__ = ["finish_result"]
@@ -35,6 +35,11 @@ def _headline(result: CaliperResult) -> str:
     tolerance = f"{result.asked.tolerance_um:g} µm"
     if _is_one_sided(result):
         return _headline_one_epoch(result)
+    if result.zero_um is not None:
+        return (
+            f"Cannot tell: every distance changed by {result.zero_um.value:+.0f} µm whatever its length, as a "
+            "caliper's zero does and marks do not."
+        )
     if not result.marks or result.stable is None:
         return f"Cannot tell: the distances fix no figure; only single distances can be compared with {tolerance}."
     if not result.stable.is_unique:

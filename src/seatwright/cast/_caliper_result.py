@@ -224,6 +224,8 @@ class CaliperResult:
     stable : StableReport or None
     scale_percent : Measured or None
         How much larger (+) the stable marks stand on the cast.
+    zero_um : Measured or None
+        Change that all distances share whatever their length, where it alone explains them: the caliper's zero.
     blind : tuple of BlindDirection
     loose : tuple of str
         Marks with too few distances to be placed.
@@ -244,6 +246,7 @@ class CaliperResult:
     spread: ReadingSpread
     stable: StableReport | None
     scale_percent: Measured | None
+    zero_um: Measured | None
     blind: tuple[BlindDirection, ...]
     loose: tuple[str, ...]
     gauge: GaugeStudy | None

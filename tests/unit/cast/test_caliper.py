@@ -325,3 +325,24 @@ def test_mouth_and_index_together_are_refused() -> None:
     readings = [CaliperReading(e, "35", "45", 40.0) for e in Epoch]
     with pytest.raises(ValueOutOfRange, match="mouth and index"):
         check_caliper(readings)
+
+
+@pytest.mark.parametrize("zero_mm", [0.06, -0.1])
+def test_zero_of_the_caliper_that_changed_is_told_and_no_mark_blamed(zero_mm) -> None:
+    readings = read_marks(ARCH, np.random.default_rng(21))
+    shifted = [replace(r, length_mm=r.length_mm + zero_mm) if r.epoch is Epoch.CAST else r for r in readings]
+    result = check_caliper(shifted)
+    low, high = result.zero_um.interval()
+    assert low - 3 < 1e3 * zero_mm < high + 3
+    assert result.verdict is Verdict.CANNOT_TELL
+    assert "zero" in result.headline
+    assert not any(m.is_moved or m.judged.verdict is not Verdict.CANNOT_TELL for m in result.marks)
+    assert "caliper-zero" in ids(result)
+    assert not {"caliper-mark-moved", "caliper-open"} & ids(result)
+
+
+@pytest.mark.parametrize(
+    "more", [{}, {"scale": 0.004}, {"moved": {"45": [0.2, 0.1, 0]}}, {"moved": {"37": [0.1, 0.1, 0]}}]
+)
+def test_scale_and_movement_are_not_taken_for_a_zero(more) -> None:
+    assert check_caliper(read_marks(ARCH, np.random.default_rng(22), **more)).zero_um is None
