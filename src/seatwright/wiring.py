@@ -50,6 +50,7 @@ __all__ = [
     "write_cast_pictures",
     "write_demo_case",
     "write_output",
+    "write_solids",
     "write_surface",
 ]
 
@@ -233,6 +234,13 @@ def write_surface(
     from seatwright.files import encode_ply, write_file_whole  # noqa: PLC0415
 
     write_file_whole(path, encode_ply(surface, vertex_properties), may_replace=True)
+
+
+def write_solids(path: Path, solids: "Sequence[Surface]") -> None:
+    """Write closed solids as the name's ending says: STL, PLY, 3MF or GLB; whole or not at all."""
+    from seatwright.files import encode_solids, write_file_whole  # noqa: PLC0415
+
+    write_file_whole(path, encode_solids(solids, name=path.name), may_replace=True)
 
 
 def write_demo_case(folder: Path, *, progress: "Progress") -> str:

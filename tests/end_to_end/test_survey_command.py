@@ -3,15 +3,17 @@
 import contextlib
 import io
 import json
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 import trimesh
-from tests.shapes import ball, joined
+from tests.shapes import ball, box, joined
 
 from seatwright.cli import main
 from seatwright.files import encode_ply, encode_stl
@@ -177,3 +179,69 @@ def test_real_cast_is_surveyed_and_a_path_from_below_is_said(seatwright, scans_f
     assert all(band["area_mm2"] > 10 for band in bands)
     assert "path-mostly-undercut" not in {f["id"] for f in from_above["findings"]}
     assert "path-mostly-undercut" in {f["id"] for f in from_below["findings"]}
+
+
+def test_block_out_is_written_as_closed_solids_that_other_programs_read(seatwright, tmp_path) -> None:
+    plate = box((12, 12, 1), edge=20.0, center=(0, 0, -0.5))
+    (tmp_path / "b.ply").write_bytes(encode_ply(joined(plate, ball(3.0, center=(0, 0, 3.0)))))
+    for ending in ("stl", "glb", "ply", "3mf"):
+        out = tmp_path / f"fill.{ending}"
+        ran = seatwright("survey", "--mesh", tmp_path / "b.ply", "--path", "0,0,-1", "--block-out", out, "--json")
+        assert ran.code == 0, ran.out
+        volume = ran.json["result"]["block_out"]["volume_mm3"]
+        assert volume == pytest.approx(9 * np.pi, rel=0.02)  # cylinder less half a ball, r 3
+        if ending == "3mf":
+            assert measured_in_3mf(out) == pytest.approx(volume, rel=1e-5)
+            continue
+        read = trimesh.load(out, force="mesh")
+        read.merge_vertices()
+        assert read.is_watertight
+        assert read.volume * (1e9 if ending == "glb" else 1) == pytest.approx(volume, rel=1e-3)
+
+
+def measured_in_3mf(path: Path) -> float:
+    """Volume of all objects of a 3MF package by the standard library's readers; the unit must be the millimeter."""
+    core = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
+    with zipfile.ZipFile(path) as package:
+        assert "[Content_Types].xml" in package.namelist()
+        assert b"/3D/3dmodel.model" in package.read("_rels/.rels")
+        model = ElementTree.fromstring(package.read("3D/3dmodel.model"))
+    assert model.attrib["unit"] == "millimeter"
+    ids = {item.attrib["objectid"] for item in model.iter(f"{core}item")}
+    total = 0.0
+    for item in model.iter(f"{core}object"):
+        assert item.attrib["id"] in ids
+        points = np.array([[float(v.attrib[k]) for k in "xyz"] for v in item.iter(f"{core}vertex")])
+        faces = np.array([[int(t.attrib[k]) for k in ("v1", "v2", "v3")] for t in item.iter(f"{core}triangle")])
+        read = trimesh.Trimesh(points, faces)
+        assert read.is_watertight
+        total += read.volume
+    return total
+
+
+def test_path_read_from_marks_is_the_path_that_chose_them(seatwright, tmp_path) -> None:
+    made = ball(12.0)
+    keep = made.vertices_mm[made.faces].mean(axis=1)[:, 2] > -6
+    dome = Surface(made.vertices_mm, made.faces[keep])
+    (tmp_path / "dome.ply").write_bytes(encode_ply(dome))
+    first = seatwright("survey", "--mesh", tmp_path / "dome.ply", "--path", "0.1,0.2,-1", "--json").json["result"]
+    marks = [",".join(map(str, point)) for point in first["tripod"]["points_mm"]]
+    options = [word for mark in marks for word in ("--mark", mark)]
+    again = seatwright("survey", "--mesh", tmp_path / "dome.ply", *options, "--json").json["result"]
+    assert np.allclose(again["path"]["seat_direction"], first["path"]["seat_direction"], atol=1e-9)
+    few = seatwright("survey", "--mesh", tmp_path / "dome.ply", *options[:4], "--json")
+    assert few.code == 2
+    line = ["--mark", "0,0,0", "--mark", "5,0,0", "--mark", "9,0,0"]
+    assert seatwright("survey", "--mesh", tmp_path / "dome.ply", *line, "--json").code == 3
+
+
+def test_picture_of_undercuts_is_a_sheet_with_legend_and_three_views(seatwright, tmp_path) -> None:
+    (tmp_path / "b.ply").write_bytes(encode_ply(ball(5.0)))
+    ran = seatwright("survey", "--mesh", tmp_path / "b.ply", "--path", "0,0,-1", "--svg", tmp_path / "b.svg")
+    assert ran.code == 0, ran.err
+    drawn = (tmp_path / "b.svg").read_text(encoding="utf-8")
+    assert drawn.count("<image") == 3 + 5
+    for text in ("Undercut, mm", "survey line", "gauge 0.25 touches", "0.50 to 0.75"):
+        assert text in drawn
+    root = ElementTree.fromstring(drawn)
+    assert root.attrib["role"] == "img"

@@ -61,7 +61,17 @@ def survey(
         list[str] | None,
         typer.Option("--weight", metavar="NAME=NUMBER", help="How much a measure counts where the path is free."),
     ] = None,
-    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window here.")] = None,
+    marks: Annotated[
+        list[str] | None,
+        typer.Option("--mark", metavar="X,Y,Z", help="Tripod mark, three times, in place of --path (--mesh)."),
+    ] = None,
+    block_out: Annotated[
+        Path | None, typer.Option("--block-out", metavar="FILE", help="Write block-out as STL, 3MF or GLB (--mesh).")
+    ] = None,
+    taper_deg: Annotated[
+        float | None, typer.Option("--taper-deg", help="Taper of the block-out's walls: 0, 2, 6 (--mesh).")
+    ] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw window or undercuts.")] = None,
     now: Now = None,
     strict: Strict = False,
     as_json: AsJson = False,
@@ -70,7 +80,19 @@ def survey(
     if mesh is not None or case is None:
         from seatwright.cli import _survey
 
-        loose = _survey.LooseSurface(mesh, path, undercut_map, max_undercut_mm, quality, length_unit)
+        loose = _survey.LooseSurface(
+            mesh=mesh,
+            path=path,
+            marks=tuple(marks or ()),
+            occlusal=occlusal,
+            undercut_map=undercut_map,
+            max_undercut_mm=max_undercut_mm,
+            quality=quality,
+            length_unit=length_unit,
+            block_out=block_out,
+            taper_deg=taper_deg,
+            svg=svg,
+        )
         return _survey.run_loose_survey(loose, with_case=case is not None, as_json=as_json)
     from seatwright.cli import _survey_case
 

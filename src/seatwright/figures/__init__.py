@@ -23,6 +23,7 @@ from seatwright.figures._path_window import draw_path_window
 from seatwright.figures._render import Paint, View, render_surface
 from seatwright.figures._text import clean_text
 from seatwright.figures._timetable_bars import draw_timetable_bars
+from seatwright.figures._undercut_map import draw_undercut_map
 
 __all__ = [
     "BAND_WORDS",
@@ -54,6 +55,7 @@ __all__ = [
     "draw_ranked_links",
     "draw_step_cards",
     "draw_timetable_bars",
+    "draw_undercut_map",
     "fit_drawing_axes",
     "measure_shift_length",
     "place_legend_mm",

@@ -13,12 +13,14 @@ from seatwright.files.event_log import FolderEventLog
 from seatwright.files.folder_store import MANIFEST_NAME, FolderFiles, read_manifest
 from seatwright.files.meshes import LENGTH_UNITS_MM, check_arch_extent, parse_surface, read_surface
 from seatwright.files.photos import read_photo
+from seatwright.files.solids import SOLID_KINDS, encode_solids
 
 __all__ = [
     "CALIPER_COLUMNS",
     "INDEX_COLUMNS",
     "LENGTH_UNITS_MM",
     "MANIFEST_NAME",
+    "SOLID_KINDS",
     "CaliperSheetFile",
     "FilesCaseSource",
     "FolderCaseFiles",
@@ -33,6 +35,7 @@ __all__ = [
     "describe_file",
     "encode_glb",
     "encode_ply",
+    "encode_solids",
     "encode_stl",
     "events_to_jsonl",
     "index_template",

@@ -12,11 +12,13 @@ from seatwright.mesh._columns import ColumnModel
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.quantities import FloatArray
 
-__all__ = ["GapGrid", "find_gap_ends", "find_gaps"]
+__all__ = ["CLEAR_OF_NODES", "GapGrid", "find_gap_ends", "find_gaps"]
 
 _MOST_HITS = 64  # judgement: crossings of one column; a cast has two to six
 _LAYERS = 3  # judgement: gaps above each other in one column; more are counted, not kept
 _HALVINGS = 24  # judgement: a tenth of a millimeter to 6 nm
+CLEAR_OF_NODES = 0.01
+"""Share of a pitch that an end is kept away from nodes: ends that meet at a node would pinch the solid there."""
 _MOST_NODES = 25_000_000  # judgement: .1 mm over half a meter square
 
 
@@ -139,7 +141,10 @@ def _bisect_ends(columns, inside, outside, layer, tiny):  # type: ignore[no-unty
         x = inside[i, 0] + a * (outside[i, 0] - inside[i, 0])
         y = inside[i, 1] + a * (outside[i, 1] - inside[i, 1])
         gaps_at(columns, x, y, tiny, work, low, high, face)
-        ends[i, 0], ends[i, 1], ends[i, 2], ends[i, 3] = x, y, low[layer], high[layer]
+        a = min(max(a, CLEAR_OF_NODES), 1.0 - CLEAR_OF_NODES)
+        ends[i, 0] = inside[i, 0] + a * (outside[i, 0] - inside[i, 0])
+        ends[i, 1] = inside[i, 1] + a * (outside[i, 1] - inside[i, 1])
+        ends[i, 2], ends[i, 3] = low[layer], high[layer]
     return ends
 
 

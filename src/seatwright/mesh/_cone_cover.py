@@ -4,6 +4,7 @@ import numpy as np
 from numba import njit, prange
 
 from seatwright.mesh._column_bins import find_top, is_covered
+from seatwright.mesh._column_gaps import CLEAR_OF_NODES
 from seatwright.mesh._columns import ColumnModel
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._surface import IndexArray
@@ -59,9 +60,10 @@ def _bisect_rises(columns, inside, outside, cover, slope):  # type: ignore[no-un
                 a = t
             else:
                 b = t
-        ends[i, 0], ends[i, 1] = inside[i, 0] + a * dx, inside[i, 1] + a * dy
-        ends[i, 2] = find_top(columns, ends[i, 0], ends[i, 1])[0]
+        ends[i, 2] = find_top(columns, inside[i, 0] + a * dx, inside[i, 1] + a * dy)[0]
         ends[i, 3] = max(_cover_between(cover[i, 0], cover[i, 1], slope * length, a), ends[i, 2])
+        a = min(max(a, CLEAR_OF_NODES), 1.0 - CLEAR_OF_NODES)
+        ends[i, 0], ends[i, 1] = inside[i, 0] + a * dx, inside[i, 1] + a * dy
     return ends
 
 

@@ -14,7 +14,15 @@ from seatwright.survey._framework import (
     survey_framework,
 )
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
-from seatwright.survey._lines import GAUGES_MM, Band, SurveyLines, measure_bands, trace_gauge_line, trace_survey_lines
+from seatwright.survey._lines import (
+    GAUGES_MM,
+    Band,
+    SurveyLines,
+    measure_bands,
+    measure_beyond_mm2,
+    trace_gauge_line,
+    trace_survey_lines,
+)
 from seatwright.survey._measures import (
     MEASURES,
     Measure,
@@ -124,6 +132,7 @@ __all__ = [
     "make_path",
     "make_relief",
     "measure_bands",
+    "measure_beyond_mm2",
     "measure_float_slack",
     "measure_paths",
     "measure_retilt",

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, label
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import JUDGEMENT, Finding, Severity
@@ -30,6 +30,7 @@ __all__ = ["BlockOut", "Ledge", "block_out", "measure_undercut_volume_mm3"]
 
 _PITCH_MM = 0.1  # judgement: volumes of the closed forms tested stay within 1 %
 _MOST_TAPER_DEG = 15.0  # judgement: 2 and 6 degrees are usual; more leaves no wall to guide
+_LEAST_PATCH_MM2 = 0.1  # judgement: a speck of .3 by .3 mm
 _LEAST_FILL_MM = 1e-3  # judgement: thinner wax is none
 
 
@@ -58,7 +59,7 @@ class BlockOut:
     solids : tuple of Surface
         Closed, faces outwards, in the surface's frame: undercut gaps first, then what the taper adds.
     volume_mm3 : float
-        Of all solids.
+        Of all solids; patches under 0.1 mm² in plan are left out.
     undercut_volume_mm3 : float
         Of the undercuts themselves: what is filled at taper 0 and without ledges, everywhere.
     taper_deg : float
@@ -173,7 +174,7 @@ def _fill_gap(ground: _Ground, layer: int, limit: FloatArray) -> Surface | None:
     gaps = ground.gaps
     low, high = gaps.low[layer], np.minimum(gaps.high[layer], limit)
     exists = np.isfinite(gaps.low[layer])
-    mask = ground.has_gap(layer) & (high - low > _LEAST_FILL_MM)
+    mask = _without_crumbs(ground.has_gap(layer) & (high - low > _LEAST_FILL_MM), gaps.pitch)
 
     def ends(a: NDArray[np.int64], b: NDArray[np.int64], xa: FloatArray, xb: FloatArray) -> FloatArray:
         at_a = (a[:, 0], a[:, 1])
@@ -202,6 +203,8 @@ def _fill_taper(ground: _Ground, surface: Surface, taper_rad: float, limit: Floa
         reach = (float(cover.max()) - floor) * np.tan(taper_rad) / gaps.pitch + 1.5
         mask &= distance_transform_edt(~ground.has_gap(0)) <= reach
 
+    mask = _without_crumbs(mask, gaps.pitch)
+
     def ends(a: NDArray[np.int64], b: NDArray[np.int64], xa: FloatArray, xb: FloatArray) -> FloatArray:
         at_a, at_b = (a[:, 0], a[:, 1]), (b[:, 0], b[:, 1])
         steepest = cover[at_a] - gaps.pitch / np.tan(taper_rad)
@@ -214,6 +217,14 @@ def _fill_taper(ground: _Ground, surface: Surface, taper_rad: float, limit: Floa
         return found
 
     return raise_solid(mask, gaps.top, cover, ground.plan, ends)
+
+
+def _without_crumbs(mask: NDArray[np.bool_], pitch_mm: float) -> NDArray[np.bool_]:
+    """Leave out patches too small to be laid: ripples of the surface, not undercuts."""
+    patch, _ = label(mask)
+    is_large = np.bincount(patch.ravel()) * pitch_mm**2 >= _LEAST_PATCH_MM2
+    is_large[0] = False
+    return np.asarray(is_large[patch])
 
 
 def _ledge_heights(ground: _Ground, ledges: tuple[Ledge, ...]) -> FloatArray:

@@ -14,7 +14,15 @@ from seatwright.mesh import (
 )
 from seatwright.survey._undercut import UndercutFlag, UndercutMap
 
-__all__ = ["GAUGES_MM", "Band", "SurveyLines", "measure_bands", "trace_gauge_line", "trace_survey_lines"]
+__all__ = [
+    "GAUGES_MM",
+    "Band",
+    "SurveyLines",
+    "measure_bands",
+    "measure_beyond_mm2",
+    "trace_gauge_line",
+    "trace_survey_lines",
+]
 
 GAUGES_MM = (0.25, 0.50, 0.75)  # evidence: survey_001, survey_002, survey_003
 _PARALLEL = 0.01  # judgement: sine of .6 degree; on walls that parallel the path the undercut area jumps with the noise
@@ -27,16 +35,16 @@ class Band:
 
     Attributes
     ----------
-    from_mm, to_mm : float, float or None
-        Least undercut, and the one at which the next band begins; None for the deepest band.
+    from_mm, to_mm : float
+        Least undercut, and the one at which the next band begins; for the deepest band the largest looked for.
     area_mm2 : float
-        Walls within .6 degree of the path left out.
+        Walls within .6 degree of the path left out, and faces with a vertex beyond what was looked for.
     line_length_mm : float
         Length of the line on which the undercut equals `from_mm`; for the first band, of the survey lines.
     """
 
     from_mm: float
-    to_mm: float | None
+    to_mm: float
     area_mm2: float
     line_length_mm: float
 
@@ -93,7 +101,8 @@ def measure_bands(
     field: UndercutMap, survey_lines: SurveyLines, gauges_mm: tuple[float, ...] = GAUGES_MM
 ) -> tuple[Band, ...]:
     """Measure area and bounding line of each band, shallow first."""
-    areas = measure_face_areas_mm2(field.surface) * _tilted_faces(field)
+    reached = ~_beyond_faces(field)
+    areas = measure_face_areas_mm2(field.surface) * (_tilted_faces(field) & reached)
     starts = (0.0, *(gauge for gauge in gauges_mm if gauge < field.max_undercut_mm))
     least = max(1e-3 * field.max_undercut_mm, field.slack_mm)
     over = [
@@ -106,12 +115,21 @@ def measure_bands(
         bands.append(
             Band(
                 start,
-                None if is_last else starts[number + 1],
+                field.max_undercut_mm if is_last else starts[number + 1],
                 over[number] - (0.0 if is_last else over[number + 1]),
                 sum(line.length_mm for line in lines),
             )
         )
     return tuple(bands)
+
+
+def measure_beyond_mm2(field: UndercutMap) -> float:
+    """Measure the area of the faces with a vertex that is undercut deeper than was looked for, or not reached, mm²."""
+    return float(measure_face_areas_mm2(field.surface)[_beyond_faces(field)].sum())
+
+
+def _beyond_faces(field: UndercutMap) -> NDArray[np.bool_]:
+    return np.asarray((field.flags == UndercutFlag.BEYOND)[field.surface.faces].any(axis=1))
 
 
 def _tilted_faces(field: UndercutMap) -> NDArray[np.bool_]:

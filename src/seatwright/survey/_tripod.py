@@ -65,13 +65,17 @@ class ReadPath:
     u_tilt_deg: tuple[float, float]
 
 
-def choose_tripod(field: UndercutMap, *, u_mark_mm: float = MARK_U_MM) -> TripodMarks | None:
+def choose_tripod(
+    field: UndercutMap, *, allowed: NDArray[np.bool_] | None = None, u_mark_mm: float = MARK_U_MM
+) -> TripodMarks | None:
     """Choose three marks that a blade at one height can reach, so wide apart that the tilt comes back best.
 
     Parameters
     ----------
     field : UndercutMap
         Says what is free along the path.
+    allowed : ndarray of shape (n_faces,), bool, optional
+        Where marks may stand, such as tissue that the framework leaves bare; default everywhere.
     u_mark_mm : float
         Standard uncertainty of one mark's height, > 0.
 
@@ -91,6 +95,8 @@ def choose_tripod(field: UndercutMap, *, u_mark_mm: float = MARK_U_MM) -> Tripod
     heights = surface.vertices_mm @ up
     free = field.flags == UndercutFlag.FREE
     on_faces = free[surface.faces].all(axis=1) & (measure_face_normals(surface) @ up < _FLATTEST)
+    if allowed is not None:
+        on_faces &= allowed
     if not on_faces.any():
         return None
     reached = heights[surface.faces[on_faces]]
