@@ -109,7 +109,7 @@ function press(event: MouseEvent): void {
     void send([{ gesture: "copy_unit", like: Number(entry()?.dataset["last"]) }]);
   } else if (button.id === "undo" || button.id === "keep") {
     void post(button.id, {});
-  } else if (button.dataset["gestures"]) {
+  } else if (button.dataset["gestures"] && button.type === "button") {
     const gestures = JSON.parse(button.dataset["gestures"]) as Gesture[];
     void (button.classList.contains("again") ? post("gestures", { gestures }) : send(gestures));
   }

@@ -91,6 +91,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)
+    app.add_exception_handler(Exception, _on_bug)
     app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
     app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_upload_bytes))
     return app
@@ -122,6 +123,14 @@ async def _on_invalid(request: Request, error: Exception) -> Response:
         raise TypeError from error
     faults = [Fault(".".join(str(part) for part in e["loc"]), e["msg"]) for e in error.errors()]
     return answer_error(request, InputError("the request is not what this page expects", faults=faults))
+
+
+async def _on_bug(request: Request, error: Exception) -> Response:
+    told = SeatwrightError(
+        f"a bug of ours: {type(error).__name__}: {error}",
+        hint="nothing of this was written; please report it with what you did",
+    )
+    return answer_error(request, told)
 
 
 async def _on_http(request: Request, error: Exception) -> Response:

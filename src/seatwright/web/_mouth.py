@@ -1,24 +1,26 @@
 """The mouth as planned, entered on the arch itself: gestures in, the plan and its gaps out."""
 
 import re
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Body, Request, Response
+from fastapi import APIRouter, Body, Form, Query, Request, Response
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
-from seatwright.case.entry import EntryView, Gesture, view_entry
+from seatwright.case.entry import EntryView, Gesture, SetTolerance, view_entry
 from seatwright.errors import ConflictError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.files import case_to_toml
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, person_of, practice_of, tell
+from seatwright.web._items import ITEM_WORDS, describe_item, form_fields, read_item
 from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
 from seatwright.workflows.entry import Draft, describe_gesture, enter, keep_plan, open_draft, undo
 
 __all__ = ["mouth_routes"]
 
 mouth_routes = APIRouter(prefix="/cases/{code}/mouth", include_in_schema=False)
+ItemTable = Literal["impression", "attachment", "bar", "rest", "clasp", "guide_plane", "returned_die", "scan", "region"]
 _TABLE = re.compile(r"^[^:]*: ")
 
 
@@ -50,18 +52,22 @@ async def mouth_part(request: Request, code: str) -> Response:
 
 @mouth_routes.post("/gestures")
 async def do_gestures(request: Request, code: str, wish: Annotated[GesturesWish, Body()]) -> Response:
-    """Do some gestures; on a plan that was changed meanwhile, show it and offer to do them on top."""
+    """Do some gestures."""
+    return await _do(request, code, wish.gestures, wish.revision)
+
+
+async def _do(request: Request, code: str, gestures: tuple[Gesture, ...], revision: int) -> Response:
+    """Do gestures; on a plan that was changed meanwhile, show it as it is and offer to do them on top."""
     practice = practice_of(request)
 
     def act() -> Draft:
-        draft = _open(request, code)
-        return enter(practice.desk(person_of(request)), draft, wish.gestures, revision=wish.revision)
+        return enter(practice.desk(person_of(request)), _open(request, code), gestures, revision=revision)
 
     try:
         draft = await run_in_threadpool(act)
     except ConflictError:
         draft = await run_in_threadpool(_open, request, code)
-        return _answer(request, "mouth_entry.html.j2", draft, status=409, refused=wish.gestures)
+        return _answer(request, "mouth_entry.html.j2", draft, status=409, refused=gestures)
     tell(request, "draft", key=code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
@@ -77,6 +83,39 @@ async def undo_step(request: Request, code: str, wish: Annotated[Wish, Body()]) 
     draft = await run_in_threadpool(act)
     tell(request, "draft", key=code)
     return _answer(request, "mouth_entry.html.j2", draft)
+
+
+@mouth_routes.get("/items/{table}")
+async def item_form(
+    request: Request, code: str, table: ItemTable, name: Annotated[str, Query(max_length=64)] = ""
+) -> Response:
+    """Show the form of an item, filled in when it is there."""
+    draft = await run_in_threadpool(_open, request, code)
+    items: list[dict[str, Any]] = draft.document.get(table, [])
+    item: dict[str, Any] = next((i for i in items if name and str(i.get("id", i.get("tooth"))) == name), {})
+    form = {"word": ITEM_WORDS[table], "table": table, "fields": form_fields(table, item), "revision": draft.revision}
+    return render(request, "item_form.html.j2", code=code, form=form)
+
+
+@mouth_routes.post("/items/{table}")
+async def put_item(request: Request, code: str, table: ItemTable) -> Response:
+    """Add an item, or replace the one of its name."""
+    form = await request.form(max_fields=60)
+    plain = {key: [str(value) for value in form.getlist(key)] for key in form}
+    revision = int(plain.pop("revision", ["0"])[0])
+    return await _do(request, code, (read_item(table, plain),), revision)
+
+
+@mouth_routes.post("/tolerance")
+async def set_tolerance(
+    request: Request,
+    code: str,
+    revision: Annotated[int, Form(ge=0)],
+    unit_shift_um: Annotated[float, Form(ge=1, le=1000)],
+    reason: Annotated[str, Form(min_length=1, max_length=2000)],
+) -> Response:
+    """Say what the case asks of its cast."""
+    return await _do(request, code, (SetTolerance(unit_shift_um=unit_shift_um, reason=reason),), revision)
 
 
 @mouth_routes.post("/keep")
@@ -134,6 +173,13 @@ def _answer(
         "veneers": VENEERS,
         "edges": EDGES,
         "intaglios": INTAGLIOS,
+        "tables": list(ITEM_WORDS.items()),
+        "items": [
+            {"table": table, "name": str(item.get("id", item.get("tooth", ""))), "said": describe_item(table, item)}
+            for table in ITEM_WORDS
+            for item in draft.document.get(table, [])
+        ],
+        "tolerance": draft.document.get("tolerance", {}),
     }
     return render(request, template, status=status, entry=shown)
 

@@ -107,6 +107,48 @@ def test_eight_units_are_entered_by_touch_and_only_the_delivery_is_missing(enter
     assert "tolerance" in missing
 
 
+def _put(page: Page, what: str, **said: str) -> None:
+    page.locator(".adds").get_by_role("button", name=what, exact=True).click()
+    form = page.locator("form.item")
+    for field, value in said.items():
+        box = form.locator(f'[name="{field.replace("__", ".")}"]')
+        if box.first.evaluate("box => box.tagName") == "SELECT":
+            box.select_option(value)
+        else:
+            box.fill(value)
+    with page.expect_response("**/mouth/items/*") as answer:
+        form.get_by_role("button", name="Put it in").click()
+    assert answer.value.status == 200, answer.value.text()
+
+
+def test_a_whole_plan_is_entered_kept_and_opens_as_a_case(entered: tuple[Served, Page]) -> None:
+    served, page = entered
+    choose(page, 36, 37)
+    press(page, "metal-ceramic, collar")
+    type_in(page, "neck, mm", "6,5" if page.evaluate("navigator.language").startswith("de") else "6.5")
+    choose(page, 38, 48)
+    press(page, "missing, not replaced")
+    choose(page, 46, 47)
+    press(page, "missing, in the partial")
+    _put(
+        page, "impression", id="pickup-1", role="pick_up", arch="mandible", material="polyether", tray="rigid_custom",
+        adhesive="yes", route="overall", lifts="36 37", pour__stone="type_4",
+    )  # fmt: skip
+    _put(page, "attachment", id="slide-36", kind="slide", tooth="36", surface="distal", motion="rigid",
+         male_joined="cast_on", length_mm="5", clearance_um="20", clearance_is="total")  # fmt: skip
+    page.locator('[name="unit_shift_um"]').fill("50")
+    page.locator('.tolerance [name="reason"]').fill("agreed with the laboratory; judgement")
+    page.get_by_role("button", name="Set", exact=True).click()
+    expect(page.locator(".entry-foot")).to_contain_text("not kept yet")
+    press(page, "Keep this plan")
+    expect(page.locator(".entry-foot")).to_contain_text("kept as version 1")
+    page.goto(f"{served.url}/cases/NEW-1")
+    expect(page.locator("#dies")).to_contain_text("gel")
+    expect(page.locator("#pour")).to_contain_text("pickup-1")
+    page.goto(f"{served.url}/cases?text=new")
+    expect(page.locator("#cases")).to_contain_text("planned")
+
+
 def test_a_draft_is_there_after_the_server_was_killed(entered: tuple[Served, Page]) -> None:
     served, page = entered
     choose(page, 36)

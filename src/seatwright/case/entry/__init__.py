@@ -2,6 +2,7 @@
 
 from seatwright.case.entry._apply import apply_gesture, start_document
 from seatwright.case.entry._gestures import (
+    ITEM_MODELS,
     CopyUnit,
     Gesture,
     JoinUnits,
@@ -19,6 +20,7 @@ from seatwright.case.entry._gestures import (
 from seatwright.case.entry._view import EntryAttachment, EntryTooth, EntryView, view_entry
 
 __all__ = [
+    "ITEM_MODELS",
     "CopyUnit",
     "EntryAttachment",
     "EntryTooth",

@@ -1,0 +1,164 @@
+"""What hangs on the units and goes to the bench, entered as small forms, drawn from what an item may state."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from seatwright.case.entry import ITEM_MODELS, PutItem
+from seatwright.errors import InputError
+
+__all__ = ["ITEM_WORDS", "describe_item", "form_fields", "read_item"]
+
+ITEM_WORDS = {
+    "impression": "impression",
+    "attachment": "attachment",
+    "bar": "bar",
+    "rest": "rest",
+    "clasp": "clasp",
+    "guide_plane": "guide plane",
+    "returned_die": "returned die",
+    "scan": "scan",
+    "region": "place of a unit on the scan",
+}
+_UNITS = {"mm": "mm", "um": "µm", "deg": "degrees", "min": "min", "h": "h", "g": "g", "ml": "ml", "percent": "%"}
+
+
+def form_fields(table: str, item: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the fields of an item's form, filled in; nested ones are named ``pour.stone``."""
+    return _fields(ITEM_MODELS[table], item, "")
+
+
+def read_item(table: str, form: Mapping[str, list[str]]) -> PutItem:
+    """Return the gesture that a filled-in form asks for; empty fields are left out.
+
+    Raises
+    ------
+    InputError
+        A number is none, or the item has no name.
+    """
+    item: dict[str, Any] = {}
+    for field in _fields(ITEM_MODELS[table], {}, ""):
+        value = _read(field, [text.strip() for text in form.get(field["name"], []) if text.strip()])
+        if value is None:
+            continue
+        *parents, last = field["name"].split(".")
+        place = item
+        for parent in parents:
+            place = place.setdefault(parent, {})
+        place[last] = value
+    if ITEM_MODELS[table].model_fields.get("pour") is not None:
+        item.setdefault("pour", {})
+    return PutItem(table=table, item=item)
+
+
+def describe_item(table: str, item: Mapping[str, Any]) -> str:
+    """Return an item in one line: its name, then what it says."""
+    name = item.get("id", item.get("tooth", "?"))
+    said = [
+        _word(str(value))
+        for key, value in item.items()
+        if key not in ("id", "pour", "maker") and not isinstance(value, list | dict)
+    ]
+    return f"{ITEM_WORDS[table]} {name}: {', '.join(said)}"
+
+
+def _fields(model: type[BaseModel], item: Mapping[str, Any], prefix: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for name, info in model.model_fields.items():
+        inner = _inner_model(info.annotation)
+        value = item.get(name)
+        if inner is not None:
+            found += _fields(inner, value or {}, f"{prefix}{name}.")
+        else:
+            found.append(_field(f"{prefix}{name}", name, info, value))
+    return found
+
+
+def _field(path: str, name: str, info: FieldInfo, value: Any) -> dict[str, Any]:
+    kind, choices = _kind(name, info)
+    word, unit = _label(name)
+    shown = value if value is not None else (None if info.is_required() else info.default)
+    if isinstance(shown, StrEnum):
+        shown = shown.value
+    if isinstance(shown, bool):
+        shown = "yes" if shown else "no"
+    if kind == "teeth":
+        shown = " ".join(str(tooth) for tooth in shown or ())
+    return {
+        "name": path,
+        "word": word,
+        "unit": unit,
+        "kind": kind,
+        "choices": [(choice, _word(choice)) for choice in choices],
+        "value": shown,
+        "required": info.is_required(),
+    }
+
+
+def _kind(name: str, info: FieldInfo) -> tuple[str, list[str]]:
+    """Return how a field is entered: choice, tooth, teeth, yes, number, place, text; and its choices."""
+    annotation = _bare(info.annotation)
+    if isinstance(annotation, type) and issubclass(annotation, StrEnum):
+        return "choice", [member.value for member in annotation]
+    if get_origin(annotation) is Literal:
+        return "choice", [str(choice) for choice in get_args(annotation)]
+    if annotation is bool:
+        return "yes", ["yes", "no"]
+    if annotation in (int, float):
+        return ("tooth" if name.endswith("tooth") else "number"), []
+    if get_origin(annotation) is tuple:
+        return ("teeth" if get_args(annotation)[-1] is Ellipsis else "place"), []
+    return "text", []
+
+
+def _bare(annotation: Any) -> Any:
+    """Return a type without ``None`` and without what annotates it."""
+    if get_origin(annotation) is Annotated:
+        return _bare(get_args(annotation)[0])
+    if get_origin(annotation) in (Union, UnionType):
+        return _bare(next(part for part in get_args(annotation) if part is not type(None)))
+    return annotation
+
+
+def _inner_model(annotation: Any) -> type[BaseModel] | None:
+    bare = _bare(annotation)
+    return bare if isinstance(bare, type) and issubclass(bare, BaseModel) else None
+
+
+def _label(name: str) -> tuple[str, str]:
+    *words, last = name.split("_")
+    if words and last in _UNITS:
+        return " ".join(words), _UNITS[last]
+    return name.replace("_", " "), ""
+
+
+def _word(value: str) -> str:
+    return value.replace("_", " ")
+
+
+def _read(field: Mapping[str, Any], texts: list[str]) -> Any:
+    kind = field["kind"]
+    if not texts:
+        return None
+    if kind == "yes":
+        return texts[0] == "yes"
+    if kind == "teeth":
+        return [int(_number(field, text)) for text in " ".join(texts).replace(",", " ").split()]
+    if kind == "place":
+        if len(texts) != 3:
+            raise InputError(f"{field['word']} needs x, y and z", hint="give three numbers, mm")
+        return [_number(field, text) for text in texts]
+    if kind == "tooth":
+        return int(_number(field, texts[0]))
+    return _number(field, texts[0]) if kind == "number" else texts[0]
+
+
+def _number(field: Mapping[str, Any], text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError as error:
+        raise InputError(f"{field['word']}: {text[:40]!r} is no number", hint="write it like 0.25 or 0,25") from error
