@@ -18,7 +18,7 @@ from seatwright.mesh import Surface, measure_centroid_mm, measure_face_areas_mm2
 Array = NDArray[np.float64]
 TEETH = ("47", "46", "45", "44", "43", "42", "41", "31", "32", "33", "34", "35", "36", "37")
 _EDGE_RAD = 1.75
-_GRID = 33
+_GRID = 27
 
 
 @dataclass(frozen=True)

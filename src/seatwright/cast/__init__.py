@@ -38,6 +38,8 @@ from seatwright.cast._network_tests import (
     noncentrality,
     snoop,
 )
+from seatwright.cast._pairs import PairChange
+from seatwright.cast._points import Mark, PointJudgement
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._repeat_scans import (
     DistanceAccuracy,
@@ -48,9 +50,10 @@ from seatwright.cast._repeat_scans import (
     estimate_repeatability,
 )
 from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_repeats, spread_interval
-from seatwright.cast._result import BodyMovement, CastResult, Overlap, Reading, UnitMovement
+from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
 
 __all__ = [
+    "AlongAxes",
     "BlindDirection",
     "BodyMovement",
     "CaliperAsked",
@@ -70,10 +73,13 @@ __all__ = [
     "IndexAsked",
     "IndexCandidate",
     "IndexResult",
+    "Mark",
     "MarkMovement",
     "NetworkFit",
     "Overlap",
+    "PairChange",
     "PairReport",
+    "PointJudgement",
     "PooledSpread",
     "Reading",
     "ReadingSpread",

@@ -10,7 +10,7 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray
 
-__all__ = ["ShiftJudgement", "judge_change", "judge_shift", "shift_limits"]
+__all__ = ["ShiftJudgement", "judge_change", "judge_shift", "posterior_length", "shift_limits"]
 
 _RISK = 0.05  # common practice: ISO 14253-1 leaves the level to agreement and defaults to 95 %
 _HELD = 1e-6  # definition: a direction whose spread is this small a share is held by the frame itself
@@ -115,14 +115,17 @@ def judge_shift(
         verdict = Verdict.CONFORMS
     elif length > high:
         verdict = Verdict.DOES_NOT_CONFORM
-    p, interval = _posterior_length(seen, u_seen, tolerance_um, dof)
+    p, interval = posterior_length(seen, u_seen, tolerance_um, dof)
     return ShiftJudgement(length, worst, n_axes, verdict, low, high, p, *interval)
 
 
-def _posterior_length(
+def posterior_length(
     seen: FloatArray, u: FloatArray, tolerance: float, dof: float
 ) -> tuple[float, tuple[float, float]]:
-    """Probability of a length within the tolerance, and its 95 % interval, by quadrature over length and direction."""
+    """Probability of a length within the tolerance, and its 95 % interval, by quadrature over length and direction.
+
+    `seen` and `u` are components along independent directions; the prior is flat in the length, whatever the direction.
+    """
     length, reach = float(np.linalg.norm(seen)), _N_SPREADS * float(u.max())
     lengths = np.linspace(max(0.0, length - reach), length + reach, 401)
     directions = _directions(seen, reach)

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from seatwright.arch import UnitRegion
+from seatwright.arch import UnitRegion, fit_patient_axes
+from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose
 from seatwright.cast._noise import NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
+from seatwright.cast._pairs import compare_pairs
 from seatwright.cast._pose import GlobalPose, explain_misfit, find_global_pose
 from seatwright.cast._question import CastQuestion
-from seatwright.cast._report import report_bodies, report_rival, report_unit
+from seatwright.cast._report import Telling, report_bodies, report_rival, report_unit
 from seatwright.cast._result import MIXED_SHARE, CastResult
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
@@ -21,7 +23,7 @@ from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray, invert_transform
 
-__all__ = ["check_cast", "measure_units"]
+__all__ = ["Measurement", "check_cast", "judge_units", "measure_units"]
 
 # definition: a motion is relative; one unit has nothing to move against
 _FEWEST_UNITS = 2
@@ -29,7 +31,7 @@ _FEWEST_WHOLE = 3  # judgement: fewer undisturbed units tell less of the scanner
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Measured:
+class Measurement:
     """Poses of the units that were found, in the frame of the global pose, and what they rest on."""
 
     pose: GlobalPose
@@ -105,17 +107,30 @@ def check_cast(
     if measured is None:
         raise explain_misfit(pose.reference, poured, pose)
     progress.report(0.95, "finding the units that agree")
+    result = judge_units(measured, regions, question, tolerance_um=tolerance_um, repeatability_um=repeatability_um)
+    progress.report(1.0, "done")
+    return result
+
+
+def judge_units(
+    measured: Measurement,
+    regions: tuple[UnitRegion, ...],
+    question: CastQuestion,
+    *,
+    tolerance_um: float,
+    repeatability_um: float,
+) -> CastResult:
+    """Settle the frame among the measured units and tell each unit's motion in it."""
     teeth = tuple(regions[k].tooth for k in measured.places)
     groups, told = _groups(question, teeth), _told(question, teeth)
     settled = settle_units(measured.poses, groups, told, question.scale_prior, measured.dof)
-    result = _gather_result(measured, regions, settled, (tolerance_um, repeatability_um))
-    progress.report(1.0, "done")
+    result = _gather_result(measured, regions, _telling(regions, settled, question, tolerance_um), repeatability_um)
     return list_findings(result, tuple(tuple(teeth[k] for k in b.units) for b in settled.broken), question)
 
 
 def measure_units(
     pose: GlobalPose, regions: tuple[UnitRegion, ...], *, repeatability_um: float, progress: Progress = SILENT
-) -> _Measured | None:
+) -> Measurement | None:
     """Measure the pose of every unit with its covariance; None when the scans do not show the same units."""
     progress.report(0.0, "fitting each unit")
     fits = fit_units(pose, regions, progress=progress.part(0.0, 0.8))
@@ -130,13 +145,13 @@ def measure_units(
     noise = fit_noise(whole if len(whole) >= _FEWEST_WHOLE else cells)
     found = [covariance_of_unit(c, noise, repeatability_um * 1e-3) for c in cells]
     poses = tuple(_unit_pose(fits, k, covariance) for k, (covariance, _) in zip(places, found, strict=True))
-    return _Measured(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])))
+    return Measurement(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])))
 
 
 def _gather_result(
-    measured: _Measured, regions: tuple[UnitRegion, ...], settled: Settled, asked: tuple[float, float]
+    measured: Measurement, regions: tuple[UnitRegion, ...], telling: Telling, repeatability_um: float
 ) -> CastResult:
-    tolerance_um, repeatability_um = asked
+    settled = telling.settled
     fits, noise = measured.fits, measured.noise
     teeth = tuple(regions[k].tooth for k in measured.places)
     number_of = {k: m for m, k in enumerate(measured.places)}
@@ -146,23 +161,32 @@ def _gather_result(
         stable_units=tuple(teeth[m] for m in settled.stable_units()),
         stable_rms_um=_stable_rms_um(measured, settled),
         scale=settled.lattice.scale if len(settled.stable.members) > 1 else None,
-        units=tuple(
-            report_unit(region, fits, k, (settled, number_of.get(k)), tolerance_um) for k, region in enumerate(regions)
-        ),
+        units=tuple(report_unit(region, fits, k, number_of.get(k), telling) for k, region in enumerate(regions)),
         overlap=measured.pose.overlap,
         noise_um=noise.independent_mm * 1e3,
         correlated_um=noise.correlated_mm * 1e3,
         correlation_length_mm=noise.length_mm,
         repeatability_um=repeatability_um,
-        tolerance_um=tolerance_um,
+        tolerance_um=telling.tolerance_um,
         findings=(),
         uniform_chance=settled.uniform_chance,
         frame_center_mm=settled.lattice.middle_mm,
         bodies=report_bodies(settled, teeth),
+        pairs=compare_pairs(
+            teeth, settled.poses, telling.marks, [b.units for b in settled.bodies], telling.tolerance_um
+        ),
         is_unique=settled.stable.is_unique(),
         rival=report_rival(settled, teeth),
         dof=measured.dof,
     )
+
+
+def _telling(regions: tuple[UnitRegion, ...], settled: Settled, question: CastQuestion, tolerance_um: float) -> Telling:
+    places = {int(r.tooth): r.centroid_mm for r in regions if r.tooth.isdigit()}
+    arches = {arch_of(tooth) for tooth in places if tooth in PERMANENT_TEETH}
+    axes = fit_patient_axes(places, arches.pop()) if len(arches) == 1 else None
+    marks = {r.tooth: tuple(m for m in question.marks if m.tooth == r.tooth) for r in regions}
+    return Telling(settled, tolerance_um, marks, axes)
 
 
 def _groups(question: CastQuestion, teeth: tuple[str, ...]) -> list[list[int]]:
@@ -196,7 +220,7 @@ def _unit_pose(fits: UnitFits, number: int, covariance: FloatArray) -> Pose:
     return Pose(center, np.concatenate([poses.shifts[number], turn]), covariance, center)
 
 
-def _stable_rms_um(measured: _Measured, settled: Settled) -> float:
+def _stable_rms_um(measured: Measurement, settled: Settled) -> float:
     """Root mean square distance over the stable units' cells in the common frame, scale left in."""
     total, weight = 0.0, 0.0
     for m in settled.stable_units():

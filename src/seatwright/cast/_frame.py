@@ -35,6 +35,8 @@ class Settled:
     """Of all stable bodies, in the settled frame."""
     T_global_frame: Transform
     """Maps the reference onto the globally placed poured scan."""
+    poses: tuple[Pose, ...]
+    """Of the units, seen from near the frame; their errors are independent of each other."""
     units: tuple[Relative, ...]
     whole: tuple[Relative, ...]
     """Of the bodies."""
@@ -107,6 +109,7 @@ def settle_units(
         broken=broken,
         lattice=lattice,
         T_global_frame=start @ first @ frame_transform(lattice),
+        poses=tuple(near),
         units=units,
         whole=whole,
         rival_units=rival,

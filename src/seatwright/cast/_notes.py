@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from seatwright.cast._points import CENTROID
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
@@ -13,6 +14,12 @@ __all__ = ["list_findings"]
 
 _MEASURED = Source(SourceKind.MEASURED, "this comparison of two scans")
 _SCALE_FACTOR = 3.0  # judgement: a scale is named when it exceeds three standard uncertainties
+_ALIGNED = 0.8  # judgement: within 37 degrees an axis goes by the tooth's
+_GRAVE = (Severity.STOP, Severity.WARNING)
+_REMEDY = (
+    "Make no framework on this cast yet. New pick-up (alginate is never poured twice); or cut the die out, reset it in "
+    "a verification index and relute; or pick its male up in the mouth (common practice)."
+)
 _UNEVEN_CHANCE = 0.01  # judgement: rarer than this a change is not called a uniform scale
 
 
@@ -27,7 +34,15 @@ def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], quest
         findings.insert(0, _about_majority(result))
         units = tuple(replace(u, verdict=Verdict.CANNOT_TELL) if u.is_measured else u for u in result.units)
         result = replace(result, units=units)
+    findings.extend(_about_pairs(result))
     findings.extend(_about_scale(result))
+    if all(u.verdict is Verdict.CONFORMS for u in result.units) and not any(f.severity in _GRAVE for f in findings):
+        findings.append(
+            Finding(
+                "cast-proceed", Severity.NOTE, "Every unit stands within its tolerance: proceed.",
+                why=f"{result.tolerance_um:g} µm allowed; 5 % risk each way at the limit itself", source=_MEASURED,
+            )
+        )  # fmt: skip
     if not result.converged:
         findings.append(
             Finding(
@@ -101,7 +116,7 @@ def _about_word(result: CastResult) -> list[Finding]:
 
 
 def _about_unit(unit: UnitMovement) -> list[Finding]:
-    if not unit.is_measured or unit.shift_mm is None or unit.u_worst_mm is None:
+    if not unit.is_measured:
         return [
             Finding(
                 "cast-unit-not-found",
@@ -113,39 +128,63 @@ def _about_unit(unit: UnitMovement) -> list[Finding]:
                 about=unit.tooth,
             )
         ]
-    return [*_about_movement(unit, 1e3 * float(np.linalg.norm(unit.shift_mm))), *_about_surface(unit)]
+    return [*_about_movement(unit), *_about_surface(unit)]
 
 
-def _about_movement(unit: UnitMovement, length_um: float) -> list[Finding]:
-    if unit.is_moved and unit.u_worst_mm is not None:
-        turn = float(np.linalg.norm(unit.turn_deg if unit.turn_deg is not None else 0.0))
+def _about_movement(unit: UnitMovement) -> list[Finding]:
+    is_off = unit.verdict is Verdict.DOES_NOT_CONFORM
+    if unit.is_moved:
+        turn = unit.turn_size_deg
         return [
             Finding(
                 "cast-unit-moved",
-                Severity.STOP if unit.verdict is Verdict.DOES_NOT_CONFORM else Severity.CAUTION,
-                f"Unit {unit.tooth} moved: {length_um:.0f} µm and {turn:.2f} degrees.",
-                why=f"standard uncertainty of the shift at most {1e3 * unit.u_worst_mm:.0f} µm along any axis",
-                do="Make no framework on this cast yet. New pick-up, or cut the die out and reset it in a verification "
-                "index, or pick its male up in the mouth (common practice)."
-                if unit.verdict is Verdict.DOES_NOT_CONFORM
-                else "Weigh it against the tolerance.",
+                Severity.STOP if is_off else Severity.CAUTION,
+                f"Unit {unit.tooth} moved: {unit.shown_shift()}{_where(unit)}"
+                + (f" and {turn.shown()}." if turn is not None else "."),
+                why=f"{_odds(unit)}; a uniform scale of the cast does not explain it",
+                do=_REMEDY if is_off else "Weigh it against the tolerance.",
                 source=_MEASURED,
                 about=unit.tooth,
             )
         ]
-    if unit.verdict is Verdict.DOES_NOT_CONFORM:
+    if is_off:
         return [
             Finding(
                 "cast-unit-off",
                 Severity.WARNING,
-                f"Unit {unit.tooth} stands {length_um:.0f} µm off, as the whole cast does; its die did not move.",
-                why="it agrees with the other units once a uniform scale is taken out",
+                f"Unit {unit.tooth} stands {unit.shown_shift()} off{_where(unit)}, as the whole cast does; "
+                "its die did not move.",
+                why=f"{_odds(unit)}; it agrees with the other units once a uniform scale is taken out",
                 do="Look to the pour and the impression, not to this die.",
                 source=_MEASURED,
                 about=unit.tooth,
             )
         ]
+    if unit.verdict is Verdict.CANNOT_TELL and unit.points:
+        return [
+            Finding(
+                "cast-unit-open",
+                Severity.CAUTION,
+                f"Unit {unit.tooth} cannot be told: {unit.shown_shift()}{_where(unit)}.",
+                why=f"{_odds(unit)}; too little to say yes or no with 5 % risk",
+                do="Scan the cast again two or three times and give all scans, or check this unit with an index.",
+                source=_MEASURED,
+                about=unit.tooth,
+            )
+        ]
     return []
+
+
+def _where(unit: UnitMovement) -> str:
+    return f" at {unit.points[0].name}" if unit.points and unit.points[0].name != CENTROID else ""
+
+
+def _odds(unit: UnitMovement) -> str:
+    if not unit.points:
+        return ""
+    p = unit.points[0].p_conforms
+    chance = "under 1 %" if p < 0.01 else "over 99 %" if p > 0.99 else f"{p:.0%}".replace("%", " %")
+    return f"the chance that it stands within its tolerance is {chance}"
 
 
 def _about_surface(unit: UnitMovement) -> list[Finding]:
@@ -168,7 +207,7 @@ def _about_surface(unit: UnitMovement) -> list[Finding]:
             Finding(
                 "cast-turn-weak",
                 Severity.NOTE,
-                f"The turn of unit {unit.tooth} about one axis is hardly determined.",
+                f"The turn of unit {unit.tooth} about {_axis_name(unit)} is hardly determined.",
                 why="its surface is nearly round about that axis",
                 do="Do not read that turn as a movement.",
                 source=_MEASURED,
@@ -176,6 +215,36 @@ def _about_surface(unit: UnitMovement) -> list[Finding]:
             )
         )
     return found
+
+
+def _axis_name(unit: UnitMovement) -> str:
+    if unit.weak_turn_axis is None or unit.tooth_axes is None:
+        return "one axis"
+    along = np.abs(unit.tooth_axes.directions @ unit.weak_turn_axis)
+    if along.max() < _ALIGNED:
+        return "one axis"
+    return ("the mesio-distal axis", "the facio-lingual axis", "its long axis")[int(np.argmax(along))]
+
+
+def _about_pairs(result: CastResult) -> list[Finding]:
+    moved = {u.tooth for u in result.units if u.is_moved}
+    wrong = [p for p in result.pairs if p.verdict is Verdict.DOES_NOT_CONFORM and not {p.one, p.other} & moved]
+    if not wrong:
+        return []
+    worst = max(wrong, key=lambda p: abs(p.change_um.value))
+    change = replace(worst.change_um, value=abs(worst.change_um.value))
+    more = f" {len(wrong) - 1} more distances are wrong." if len(wrong) > 1 else ""
+    return [
+        Finding(
+            "cast-distance-wrong",
+            Severity.WARNING,
+            f"The distance from {worst.one} to {worst.other} is {change.shown()} "
+            f"{'long' if worst.change_um.value > 0 else 'short'}, though neither die moved by itself.{more}",
+            why=f"{worst.distance_mm:.1f} mm on the reference; a rigid framework feels it, whatever the cause",
+            do="Do not join both ends on this cast: section and index in the mouth, or pick one male up in the mouth.",
+            source=_MEASURED,
+        )
+    ]
 
 
 def _about_scale(result: CastResult) -> list[Finding]:

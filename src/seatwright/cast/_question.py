@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from seatwright.cast._consensus import SCALE_PRIOR
+from seatwright.cast._points import Mark
 from seatwright.quantities import Measured
 
 __all__ = ["CastQuestion"]
@@ -18,10 +19,13 @@ class CastQuestion:
         Units that are one rigid body (bridge, splint, bar), by tooth; a unit in no body stands alone.
     stable : tuple of str
         Units that hold the frame by the user's word; empty: the largest set that agrees.
+    marks : tuple of Mark
+        Points at which units are judged; a unit without one is judged at its centroid.
     scale_prior : Measured
         Scale of the lattice that pour and impression let expect, as a fraction; used below four stable bodies only.
     """
 
     bodies: tuple[tuple[str, ...], ...] = ()
     stable: tuple[str, ...] = ()
+    marks: tuple[Mark, ...] = ()
     scale_prior: Measured = SCALE_PRIOR

@@ -1,46 +1,60 @@
 """From settled motions to what is told of each unit and body."""
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from seatwright.arch import UnitRegion
+from seatwright.arch import UnitRegion, tooth_axes
+from seatwright.case import arch_of
 from seatwright.cast._consensus import chance_of_misfit
 from seatwright.cast._frame import Settled
 from seatwright.cast._lattice import Relative
-from seatwright.cast._result import BodyMovement, Reading, UnitMovement
+from seatwright.cast._points import Mark, judge_points
+from seatwright.cast._result import AlongAxes, BodyMovement, Reading, UnitMovement
 from seatwright.cast._units import UnitFits
-from seatwright.findings import Verdict, judge_shift_length
+from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["report_bodies", "report_rival", "report_unit"]
+__all__ = ["Telling", "report_bodies", "report_rival", "report_unit"]
 
 _WEAK_TURN_RAD = math.radians(0.25)  # judgement: a turn known no better than this decides nothing at a 5 mm lever
 _WEAK_RATIO = 3.0  # judgement: weak about one axis, not just a noisy scan
 
 
-def report_unit(
-    region: UnitRegion, fits: UnitFits, number: int, settled: tuple[Settled, int | None], tolerance_um: float
-) -> UnitMovement:
-    """Return what is told of one unit; `settled` holds the place of the unit among those measured, or None."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Telling:
+    """What all units' reports share."""
+
+    settled: Settled
+    tolerance_um: float
+    marks: Mapping[str, tuple[Mark, ...]]
+    patient_axes: FloatArray | None
+    """Rows left, back, up."""
+
+
+def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | None, telling: Telling) -> UnitMovement:
+    """Return what is told of one unit; `place` is its place among the measured ones, or None."""
     rms, n_points, coverage = float(fits.rms_um[number]), int(fits.n_points[number]), float(fits.coverage[number])
     share = float(fits.inlier_share[number])
-    frame, place = settled
     if place is None:
         return UnitMovement(
             region.tooth, False, None, None, None, None, None, region.centroid_mm, False, False,
             Verdict.CANNOT_TELL, None, None, rms, n_points, coverage, share,
         )  # fmt: skip
+    frame = telling.settled
     motion = frame.units[place]
     covariance = motion.raw_covariance
     u, u_own = np.sqrt(np.diag(covariance)), np.sqrt(np.diag(motion.own_covariance))
-    u_worst = _worst(covariance)
     misfit = _misfit(motion)
-    shift = motion.raw[:3]
+    points = judge_points(
+        motion.raw, covariance, region.centroid_mm, telling.marks.get(region.tooth, ()), telling.tolerance_um
+    )
     return UnitMovement(
         tooth=region.tooth,
         is_measured=True,
-        shift_mm=shift,
+        shift_mm=motion.raw[:3],
         turn_deg=np.degrees(motion.raw[3:]),
         u_shift_mm=u[:3],
         u_turn_deg=np.degrees(u[3:]),
@@ -48,8 +62,8 @@ def report_unit(
         about_mm=region.centroid_mm,
         is_stable=place in frame.stable_units(),
         is_moved=misfit > frame.stable.gate,
-        verdict=judge_shift_length(float(np.linalg.norm(shift)), tolerance_um * 1e-3, u_worst),
-        u_worst_mm=u_worst,
+        verdict=points[0].verdict,
+        u_worst_mm=_worst(covariance),
         weak_turn_axis=_weak_axis(covariance[3:, 3:]),
         residual_rms_um=rms,
         n_points=n_points,
@@ -58,7 +72,28 @@ def report_unit(
         own_shift_mm=motion.own[:3],
         u_own_shift_mm=u_own[:3],
         chance_unmoved=chance_of_misfit(misfit, frame.dof),
+        points=points,
+        **_along_axes(region.tooth, motion, telling.patient_axes),
     )
+
+
+def _along_axes(tooth: str, motion: Relative, patient: FloatArray | None) -> dict[str, AlongAxes | None]:
+    if patient is None or not tooth.isdigit():
+        return {"tooth_axes": None, "patient_axes": None}
+    own = tooth_axes(patient, int(tooth), arch_of(int(tooth)))
+    return {
+        "tooth_axes": _project(("mesial", "facial", "occlusal"), own, motion),
+        "patient_axes": _project(("left", "back", "up"), patient, motion),
+    }
+
+
+def _project(names: tuple[str, str, str], directions: FloatArray, motion: Relative) -> AlongAxes:
+    def told(part: slice, factor: float, unit: str) -> tuple[Measured, ...]:
+        u = np.sqrt(np.diag(directions @ motion.raw_covariance[part, part] @ directions.T))
+        values = zip(directions @ motion.raw[part], u, strict=True)
+        return tuple(Measured(float(v) * factor, float(w) * factor, unit) for v, w in values)
+
+    return AlongAxes(names, directions, told(slice(0, 3), 1e3, "µm"), told(slice(3, 6), math.degrees(1.0), "deg"))
 
 
 def report_bodies(settled: Settled, teeth: tuple[str, ...]) -> tuple[BodyMovement, ...]:

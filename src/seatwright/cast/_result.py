@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from seatwright.cast._pairs import PairChange
+from seatwright.cast._points import PointJudgement
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
-__all__ = ["MIXED_SHARE", "BodyMovement", "CastResult", "Overlap", "Reading", "UnitMovement"]
+__all__ = ["MIXED_SHARE", "AlongAxes", "BodyMovement", "CastResult", "Overlap", "Reading", "UnitMovement"]
 
 # judgement: the biweight at 4.685 sigma keeps nearly all of one body; an eighth outside its cut is another body
 MIXED_SHARE = 0.88
@@ -44,6 +46,25 @@ class Overlap:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class AlongAxes:
+    """A unit's raw motion along three named directions.
+
+    Attributes
+    ----------
+    names : tuple of str
+    directions : ndarray of shape (3, 3)
+        Unit vectors as rows, in the reference's frame.
+    shift_um, turn_deg : tuple of Measured
+        Along and about each of them.
+    """
+
+    names: tuple[str, str, str]
+    directions: FloatArray
+    shift_um: tuple[Measured, ...]
+    turn_deg: tuple[Measured, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class UnitMovement:
     """Movement of one unit from the reference to the poured cast.
 
@@ -67,13 +88,18 @@ class UnitMovement:
     is_moved : bool
         Whether 'it did not move' is rejected, at 5 % false alarms a cast, a uniform scale of the cast taken out.
     verdict : Verdict
-        Of the shift's length against the tolerance, with the worst axis' uncertainty.
+        Of the raw shift at the worst of its points against the tolerance: what a rigid framework would feel.
     u_worst_mm : float or None
-        Largest standard uncertainty of the shift over all directions; the verdict uses it.
+        Largest standard uncertainty of the centroid's shift over all directions.
     own_shift_mm, u_own_shift_mm : ndarray of shape (3,) or None
         The shift with the scale of the lattice taken out: what the unit did by itself.
     chance_unmoved : float or None
         Probability of an own motion as unlikely as this one when the unit did not move (chi-square, six degrees).
+    points : tuple of PointJudgement
+        The shift at each of the unit's points, worst first; the verdict is that of the first.
+    tooth_axes, patient_axes : AlongAxes or None
+        The motion mesially, facially, occlusally, and to the patient's left, back and up; None when the units stand too
+        few or in one line.
     weak_turn_axis : ndarray of shape (3,) or None
         Unit vector about which the turn is hardly determined, if there is one.
     residual_rms_um : float
@@ -106,13 +132,25 @@ class UnitMovement:
     own_shift_mm: FloatArray | None = None
     u_own_shift_mm: FloatArray | None = None
     chance_unmoved: float | None = None
+    points: tuple[PointJudgement, ...] = ()
+    tooth_axes: AlongAxes | None = None
+    patient_axes: AlongAxes | None = None
 
     @property
     def shift_length_um(self) -> Measured | None:
-        """Length of the shift, µm, with the standard uncertainty of the worst direction, as the verdict uses it."""
+        """Length of the shift where it is judged, µm, with the standard uncertainty of the worst direction."""
+        if self.points:
+            return self.points[0].length
         if self.shift_mm is None or self.u_worst_mm is None:
             return None
         return Measured(float(np.linalg.norm(self.shift_mm)) * 1000.0, self.u_worst_mm * 1000.0, "µm")
+
+    def shown_shift(self) -> str:
+        """Return the length of the shift where it is judged, as a person reads it."""
+        if self.points:
+            return self.points[0].shown()
+        length = self.shift_length_um
+        return "not measured" if length is None else length.shown()
 
     @property
     def turn_size_deg(self) -> Measured | None:
@@ -184,6 +222,8 @@ class CastResult:
         In the order of the regions.
     bodies : tuple of BodyMovement
         Splints, bridges and bars with two measured units or more.
+    pairs : tuple of PairChange
+        Distances and turns between units that are not one body: they need no frame.
     is_unique : bool
         Whether the stable units may say who moved: a majority, and no rival of nearly their size.
     rival : Reading or None
@@ -215,6 +255,7 @@ class CastResult:
     uniform_chance: float | None = None
     frame_center_mm: FloatArray | None = None
     bodies: tuple[BodyMovement, ...] = ()
+    pairs: tuple[PairChange, ...] = ()
     is_unique: bool = True
     rival: Reading | None = None
     dof: float = 1000.0

@@ -119,7 +119,7 @@ def show_cast(result: CastResult, title: str) -> None:
     for column in ("unit", "verdict", "shift", "turn"):
         table.add_column(column)
     for unit in result.units:
-        shift = unit.shift_length_um.shown() if unit.shift_length_um is not None else "not measured"
+        shift = unit.shown_shift()
         turn = unit.turn_size_deg.shown() if unit.turn_size_deg is not None else "not measured"
         table.add_row(f"[bold]{unit.tooth}[/bold]", _WORDS[unit.verdict], shift, turn)
     console.print(table)

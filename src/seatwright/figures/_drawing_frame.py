@@ -8,13 +8,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from seatwright.arch import nominal_layout
+from seatwright.arch import fit_patient_axes
 from seatwright.case import Arch
 from seatwright.quantities import FloatArray
 
 __all__ = ["fit_drawing_axes"]
-
-_MIN_SPREAD = 0.1  # second singular value over the first: below it the places lie on one line
 
 
 def fit_drawing_axes(places_mm: Mapping[int, FloatArray], arch: Arch) -> FloatArray | None:
@@ -32,32 +30,17 @@ def fit_drawing_axes(places_mm: Mapping[int, FloatArray], arch: Arch) -> FloatAr
         Rows are the patient's left, the back, and the way a crown lifts off (up for the mandible, down for the
         maxilla), in scan coordinates. None for fewer than three units, or when they stand in one line.
 
-    References
-    ----------
-    .. [1] Kabsch W. A solution for the best rotation to relate two sets of vectors. Acta Cryst A 1976;32:922-923.
-
     Examples
     --------
     >>> import numpy as np
+    >>> from seatwright.arch import nominal_layout
     >>> layout = nominal_layout(Arch.MANDIBLE)
     >>> places = {t: np.array([layout[t].x_mm, layout[t].y_mm, 0.0]) for t in (37, 33, 43, 46)}
     >>> axes = fit_drawing_axes(places, Arch.MANDIBLE)
     >>> np.abs(axes - np.eye(3)).max() < 1e-9
     np.True_
     """
-    layout = nominal_layout(arch)
-    teeth = [t for t in places_mm if t in layout]
-    if len(teeth) < 3:
-        return None
-    seen = np.array([places_mm[t] for t in teeth], dtype=float)
-    nominal = np.array([[layout[t].x_mm, layout[t].y_mm, 0.0] for t in teeth])
-    seen -= seen.mean(axis=0)
-    nominal -= nominal.mean(axis=0)
-    left, strengths, right = np.linalg.svd(nominal.T @ seen)
-    if strengths[1] < _MIN_SPREAD**2 * strengths[0]:
-        return None
-    proper = np.diag([1.0, 1.0, np.sign(np.linalg.det(left @ right))])
-    axes = left @ proper @ right
-    if arch is Arch.MAXILLA:
-        axes = np.diag([1.0, 1.0, -1.0]) @ axes
-    return np.asarray(axes)
+    axes = fit_patient_axes(places_mm, arch)
+    if axes is None or arch is Arch.MANDIBLE:
+        return axes
+    return np.asarray(np.diag([1.0, 1.0, -1.0]) @ axes)

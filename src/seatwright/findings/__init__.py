@@ -13,8 +13,10 @@ from seatwright.findings._finding import (
 from seatwright.findings._verdict import (
     DecisionLimits,
     Verdict,
+    judge_shift,
     judge_shift_length,
     judge_upper_limit,
+    limits_for_shift,
     limits_for_shift_length,
 )
 
@@ -27,8 +29,10 @@ __all__ = [
     "Source",
     "SourceKind",
     "Verdict",
+    "judge_shift",
     "judge_shift_length",
     "judge_upper_limit",
+    "limits_for_shift",
     "limits_for_shift_length",
     "sort_findings",
     "worst_severity",

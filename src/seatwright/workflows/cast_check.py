@@ -7,7 +7,7 @@ import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
 from seatwright.case import Case, Region, Scan, ScanRole, arch_of
-from seatwright.cast import CastQuestion, CastResult, check_cast, measure_deviation
+from seatwright.cast import CastQuestion, CastResult, Mark, check_cast, measure_deviation
 from seatwright.errors import CaseError, Fault
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
@@ -46,6 +46,20 @@ def rigid_bodies(case: Case) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(str(tooth) for tooth in body) for body in sorted(bodies) if len(body) > 1)
 
 
+def functional_marks(case: Case) -> tuple[Mark, ...]:
+    """Return the attachments whose place the case states, each on its unit; one on a bar on both of its ends."""
+    bars = {bar.id: (bar.from_tooth, bar.to_tooth) for bar in case.bar}
+    marks: list[Mark] = []
+    for attachment in case.attachment:
+        teeth = bars.get(attachment.bar or "", ()) if attachment.tooth is None else (attachment.tooth,)
+        if attachment.at_mm is None:
+            continue
+        way = attachment.withdraw_direction
+        direction = None if way is None else np.asarray(way, dtype=float)
+        marks.extend(Mark(str(t), attachment.id, np.asarray(attachment.at_mm, dtype=float), direction) for t in teeth)
+    return tuple(marks)
+
+
 def require_casts(case: Case) -> tuple[Scan, tuple[Scan, ...]]:
     """Return the reference scan and the poured scans; CaseError when one of them is not there."""
     references = [scan for scan in case.scan if scan.role is ScanRole.REFERENCE and scan.arch is case.arch]
@@ -70,7 +84,7 @@ def check_case_casts(
     reference_scan, poured_scans = require_casts(case)
     progress.report(0.0, "reading the reference scan")
     reference, reference_file = source.surface(reference_scan)
-    question = CastQuestion(bodies=rigid_bodies(case))
+    question = CastQuestion(bodies=rigid_bodies(case), marks=functional_marks(case))
     specs, region_files = _region_specs(source, case.region, reference_scan)
     files = [reference_file, *region_files]
     steps = []

@@ -10,6 +10,7 @@ from seatwright.findings import (
     Verdict,
     judge_shift_length,
     judge_upper_limit,
+    limits_for_shift,
     limits_for_shift_length,
     worst_severity,
 )
@@ -57,3 +58,29 @@ def test_worst_severity_is_the_gravest_one_present() -> None:
     findings = tuple(Finding("x", s, "what") for s in (Severity.NOTE, Severity.STOP, Severity.CAUTION))
     assert worst_severity(findings) is Severity.STOP
     assert worst_severity(()) is None
+
+
+def test_limits_of_an_uneven_shift_hold_for_the_worst_direction() -> None:
+    """Outside check by simulation: over all directions of a true shift of 50 the risk is 5 % at most, and reached."""
+    rng = np.random.default_rng(6)
+    u = np.array([15.0, 6.0, 3.0])
+    limits = limits_for_shift(50.0, np.diag(u**2))
+    noise = rng.normal(size=(40_000, 3)) * u
+    too_long, too_short = [], []
+    for direction in [*np.eye(3), *(v / np.linalg.norm(v) for v in rng.normal(size=(40, 3)))]:
+        length = np.linalg.norm(50.0 * direction + noise, axis=1)
+        too_long.append((length > limits.reject_above).mean())
+        too_short.append((length <= limits.accept_below).mean())
+    # a share of .05 in 40000 has a standard error of .0011
+    assert max(too_long) == pytest.approx(0.05, abs=0.005)
+    assert max(too_short) == pytest.approx(0.05, abs=0.005)
+
+
+@pytest.mark.parametrize(("u", "accept", "reject"), [(5.0, 42.3, 58.7), (10.0, 35.9, 68.2), (15.0, 31.1, 78.3)])
+def test_limits_of_an_even_shift_are_those_of_the_noncentral_chi_square_law(
+    u: float, accept: float, reject: float
+) -> None:
+    """Outside check: scipy.stats.ncx2, three degrees of freedom, noncentrality (50 / u)^2, printed to .1."""
+    limits = limits_for_shift(50.0, np.eye(3) * u * u)
+    assert round(limits.accept_below, 1) == accept
+    assert round(limits.reject_above, 1) == reject

@@ -1,0 +1,151 @@
+"""Where a unit's movement is judged: at the points that must fit, with the probability that it is small enough."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+from scipy.spatial.transform import Rotation
+
+from seatwright.cast._caliper_verdict import posterior_length
+from seatwright.findings import Verdict, judge_shift, limits_for_shift
+from seatwright.quantities import FloatArray, Measured
+
+__all__ = ["CENTROID", "Mark", "PointJudgement", "judge_points"]
+
+CENTROID = "centroid"
+_NOISE_LEVEL = 0.95  # JCGM 106:2012, 8.3: what is not seen with this confidence is shown as 'up to'
+_ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mark:
+    """A point of a unit at which its place matters: an attachment, a rest, the middle of its margin.
+
+    Attributes
+    ----------
+    tooth : str
+    name : str
+    at_mm : ndarray of shape (3,)
+        In the reference's frame.
+    direction : ndarray of shape (3,) or None
+        Way along which something enters there, a unit vector.
+    """
+
+    tooth: str
+    name: str
+    at_mm: FloatArray
+    direction: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PointJudgement:
+    """The raw shift of one point of a unit against the tolerance.
+
+    Attributes
+    ----------
+    name : str
+        Of the mark, or ``centroid`` where none is named.
+    at_mm, shift_mm : ndarray of shape (3,)
+    covariance_mm2 : ndarray of shape (3, 3)
+    length_um : float
+        As seen; noise makes it too long on average.
+    low_um, high_um : float
+        95 % interval of the true length, for a prior that is flat in the length.
+    is_seen : bool
+        Whether a shift is seen at all (95 %); if not, the interval is shown from 0.
+    p_conforms : float
+        Probability that the true length lies within the tolerance, for the same prior.
+    accept_below_um, reject_above_um : float
+        Between them nothing is decided: guard bands for 5 % risk each way, for the worst direction.
+    verdict : Verdict
+    """
+
+    name: str
+    at_mm: FloatArray
+    shift_mm: FloatArray
+    covariance_mm2: FloatArray
+    length_um: float
+    low_um: float
+    high_um: float
+    is_seen: bool
+    p_conforms: float
+    accept_below_um: float
+    reject_above_um: float
+    verdict: Verdict
+
+    @property
+    def length(self) -> Measured:
+        """The length seen, µm, with the standard uncertainty of the worst direction."""
+        worst = float(np.sqrt(np.linalg.eigvalsh(self.covariance_mm2)[-1]))
+        return Measured(self.length_um, 1e3 * worst, "µm")
+
+    def shown(self) -> str:
+        """Return the length as a person reads it: '180 ± 9 µm', or '0 to 30 µm' when no shift is seen."""
+        return self.length.shown() if self.is_seen else f"0 to {_rounded(self.high_um)} µm"
+
+
+def judge_points(
+    motion: FloatArray, covariance: FloatArray, about_mm: FloatArray, marks: tuple[Mark, ...], tolerance_um: float
+) -> tuple[PointJudgement, ...]:
+    """Judge a unit's raw motion at each of its marks, worst first; at its centroid when it has none.
+
+    Parameters
+    ----------
+    motion : ndarray of shape (6,)
+        Shift mm and turn rad about `about_mm`.
+    covariance : ndarray of shape (6, 6)
+    about_mm : ndarray of shape (3,)
+    marks : tuple of Mark
+        Those of this unit.
+    tolerance_um : float
+
+    Notes
+    -----
+    A point q shifts by s + (R - I)(q - c). The verdict is that of `limits_for_shift`; the probability weighs every true
+    length alike beforehand and every direction alike (density 1 / length^2), so that neither noise nor the volume of
+    space makes a shift longer than it is.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 7.1 and 8.3 (probability of conformity, guarded decisions); ISO 14253-1:2017 (guard band).
+    """
+    chosen = marks or (Mark("", CENTROID, about_mm),)
+    judged = [_judge_point(motion, covariance, about_mm, mark, tolerance_um) for mark in chosen]
+    return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), j.p_conforms)))
+
+
+def _judge_point(
+    motion: FloatArray, covariance: FloatArray, about_mm: FloatArray, mark: Mark, tolerance_um: float
+) -> PointJudgement:
+    arm = np.asarray(mark.at_mm, dtype=float) - about_mm
+    shift = motion[:3] + Rotation.from_rotvec(motion[3:]).apply(arm) - arm
+    lever = np.eye(3, 6)
+    x, y, z = arm
+    lever[:, 3:] = [[0, z, -y], [-z, 0, x], [y, -x, 0]]
+    spread = lever @ covariance @ lever.T
+    values, axes = np.linalg.eigh(spread)
+    u = 1e3 * np.sqrt(np.clip(values, 1e-18, None))
+    seen = 1e3 * (axes.T @ shift)
+    p, (low, high) = posterior_length(seen, u, tolerance_um, np.inf)
+    limits = limits_for_shift(tolerance_um, spread * 1e6)
+    return PointJudgement(
+        name=mark.name,
+        at_mm=np.asarray(mark.at_mm, dtype=float),
+        shift_mm=shift,
+        covariance_mm2=(spread + spread.T) / 2,
+        length_um=float(np.linalg.norm(seen)),
+        low_um=low,
+        high_um=high,
+        is_seen=bool(((seen / u) ** 2).sum() > stats.chi2.ppf(_NOISE_LEVEL, 3)),
+        p_conforms=p,
+        accept_below_um=limits.accept_below,
+        reject_above_um=limits.reject_above,
+        verdict=judge_shift(1e3 * shift, spread * 1e6, tolerance_um),
+    )
+
+
+def _rounded(value_um: float) -> str:
+    """Round up to one digit, or two when the first is 1: an upper limit must not shrink."""
+    step = 10.0 ** np.floor(np.log10(max(value_um, 1e-3)))
+    step = step / 10 if value_um < 2 * step else step
+    return f"{np.ceil(value_um / step - 1e-9) * step:g}"
