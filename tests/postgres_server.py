@@ -52,8 +52,15 @@ class Server:
 
 
 @contextmanager
-def running_server(programs: Path) -> Iterator[Server]:
-    """Start a server on a free loopback port as an unprivileged user; stop it and clear it away afterwards."""
+def running_server(programs: Path, *, data: Path | None = None) -> Iterator[Server]:
+    """Start a server on a loopback port as an unprivileged user; stop it and clear it away afterwards.
+
+    One whose `data` folder is named stays there, with its port, to be started again.
+    """
+    if data is not None:
+        with _kept_server(programs, data) as server:
+            yield server
+        return
     folder = Path(tempfile.mkdtemp(prefix="seatwright-postgres-"))
     if os.geteuid() == 0:
         user = pwd.getpwnam("postgres")
@@ -68,6 +75,26 @@ def running_server(programs: Path) -> Iterator[Server]:
             server.crash()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _kept_server(programs: Path, folder: Path) -> Iterator[Server]:
+    is_new = not folder.exists()
+    folder.mkdir(exist_ok=True)
+    if os.geteuid() == 0:
+        user = pwd.getpwnam("postgres")
+        os.chown(folder, user.pw_uid, user.pw_gid)
+    port = folder / "port"
+    if is_new:
+        port.write_text(str(_free_port()))
+    server = Server(programs, folder, int(port.read_text()))
+    if is_new:
+        server.make()
+    server.start()
+    try:
+        yield server
+    finally:
+        server.crash()
 
 
 def _free_port() -> int:

@@ -40,7 +40,8 @@ def write_change(connection: Connection, change: Change, appender: Appender) -> 
     for line in change.lines:
         event = line.event
         appender.add(Draft(event.by, code, "happened", line.raw, at=event.at, what=event.what, case_seq=event.seq))
-    write_standing(connection, code, change.standing)
+    if change.standing is not None:
+        write_standing(connection, code, change.standing)
     appender.finish()
     n_events = change.after_events + len(change.lines)
     return Receipt(code, version, n_events, len(change.files), appender.seq, appender.hash)
@@ -66,15 +67,16 @@ def _require_unchanged(connection: Connection, change: Change) -> int:
 
 def _write_case(connection: Connection, change: Change, version: int, recorded_at: str) -> None:
     case = change.case
-    values = {
+    values: dict[str, object] = {
         "code_folded": case.code.casefold(),
         "title": case.title,
         "arch": case.arch.value,
         "version": version,
         "n_events": change.after_events + len(change.lines),
-        "stage": change.standing.stage.value,
         "changed_at": recorded_at,
     }
+    if change.standing is not None:
+        values["stage"] = change.standing.stage.value
     if change.after_version == 0:
         connection.execute(insert(stored_case).values(code=case.code, **values))
     else:

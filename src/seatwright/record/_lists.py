@@ -1,11 +1,13 @@
 """The record's lists; implements `workflows.record_lists.RecordLists`. Every page is one range of an index."""
 
 import json
+from codecs import BOM_UTF8
 from collections.abc import Sequence
 
+from pydantic import ValidationError
 from sqlalchemy import ColumnElement, Connection, Row, Select, select, tuple_
 
-from seatwright.case import ImpressionPlace, parse_event, tell_event
+from seatwright.case import ImpressionPlace, event_adapter, tell_event
 from seatwright.errors import CaseError, RecordError
 from seatwright.record._database import Database
 from seatwright.record._moments import read_moment
@@ -135,7 +137,7 @@ def _corrected_numbers(connection: Connection, code: str) -> frozenset[int]:
 
 
 def _timeline_row(row: Row[tuple[object, ...]], corrected: frozenset[int]) -> TimelineRow:
-    content = json.loads(bytes(row.body).decode("utf-8-sig"))
+    content = json.loads(row.body.removeprefix(BOM_UTF8))
     return TimelineRow(
         entry=row.seq,
         at=read_moment(row.at),
@@ -156,10 +158,10 @@ def _tell(row: Row[tuple[object, ...]], content: dict[str, object]) -> str:
         return f"documents, version {content['version']}{reason}"
     if row.kind == "filed":
         return f"file {content['path']}, {content['n_bytes']} bytes"
-    event, faults = parse_event(content)
-    if event is None:
+    try:
+        return tell_event(event_adapter.validate_json(row.body.removeprefix(BOM_UTF8), strict=True))
+    except ValidationError as error:
         raise RecordError(
-            f"entry {row.seq} cannot be read: {faults[0].what}",
+            f"entry {row.seq} cannot be read",
             hint="run `seatwright record verify`; a newer version may have written it",
-        )
-    return tell_event(event)
+        ) from error

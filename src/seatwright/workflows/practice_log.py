@@ -62,6 +62,7 @@ class RecordLog:
         self._record = record
         self._case = bundle.case
         self._events = bundle.events
+        self._standing = stand_case(bundle.case, bundle.state, bundle.events)
         self._version = version
         self._clock = clock
         self.receipt: Receipt | None = None
@@ -82,9 +83,10 @@ class RecordLog:
         now = self._clock.now()
         log = (*self._events, *events)
         state = fold_events(log, self._case, now=max(now, *(event.at for event in events)))
+        standing = stand_case(self._case, state, log)
         change = Change(
             case=self._case,
-            standing=stand_case(self._case, state, log),
+            standing=standing if standing != self._standing else None,
             by=events[-1].by,
             after_version=self._version,
             after_events=len(self._events),
@@ -92,7 +94,7 @@ class RecordLog:
             lines=tuple(LoggedLine(event, f"{write_event(event)}\n".encode()) for event in events),
         )
         self.receipt = self._record.commit(change, now=now)
-        self._events = log
+        self._events, self._standing = log, standing
 
 
 def open_record_log(record: PracticeRecord, bundle: CaseBundle, *, clock: Clock) -> RecordLog:

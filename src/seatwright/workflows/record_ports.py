@@ -60,8 +60,8 @@ class Change:
     ----------
     case : Case
         The case as it is planned after the change.
-    standing : CaseStanding
-        How far it has come after the change.
+    standing : CaseStanding or None
+        How far it has come after the change; None when that is as it was.
     by : str
         Who does it, by role or bench code.
     after_version, after_events : int
@@ -73,7 +73,7 @@ class Change:
     """
 
     case: Case
-    standing: CaseStanding
+    standing: CaseStanding | None
     by: str
     after_version: int
     after_events: int
