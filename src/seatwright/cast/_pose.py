@@ -41,6 +41,7 @@ _LEAST_COARSE = 0.6  # judgement: a rival that agrees less than this, coarsely, 
 _TRIAL_CUTS_MM = (2.0, 1.0, 0.5)  # judgement: from a coarse pose within about 1 mm
 _UNIT_CUTS_MM = (1.5, 0.8, 0.4, 0.2, 0.1, 0.06)  # judgement: swollen gum may have pulled the pose by a millimeter
 _LEAST_ON_UNITS = 100  # judgement: with fewer points the whole scan knows better
+_LEAST_KEPT = 0.8  # judgement: crowns may cost some of the gum's agreement, not most of the cast's
 _FINE_CUTS_MM = (0.4, 0.2, 0.1, 0.06)  # judgement: last cut about three to four times a good scanner's noise
 
 
@@ -208,7 +209,10 @@ def _settle_on_units(index: SurfaceIndex, moving: _Moving, transform: Transform)
     few = BodyPoints(points.points[chosen], points.normals[chosen], points.body[chosen])
     start = pose_of(transform, few.points.mean(axis=0))
     schedule = Schedule(_UNIT_CUTS_MM, most_last_steps=10, rest_mm=1e-4)
-    return transform_of(fit_bodies((None, few), (index, None), start, schedule).poses)
+    focused = transform_of(fit_bodies((None, few), (index, None), start, schedule).poses)
+    # two or three moved units in sight hold no frame: then the rest of the cast knows better
+    kept = _share(index, points.points, points.normals, focused)[0]
+    return focused if kept >= _LEAST_KEPT * _share(index, points.points, points.normals, transform)[0] else transform
 
 
 def _merge(one: list[_Candidate], two: list[_Candidate], points: FloatArray) -> list[_Candidate]:

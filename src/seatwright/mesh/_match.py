@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from seatwright.mesh._closest import SurfaceIndex
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._solve import add_row, rotate_by, solve_six
-from seatwright.mesh._tree_query import nearest_on_tree
+from seatwright.mesh._tree_query import BLOCK, make_memory, nearest_on_tree
 from seatwright.quantities import FloatArray
 
 __all__ = ["BodyPoints", "Equations", "Poses", "match_points", "step_poses", "weigh_tukey"]
@@ -148,72 +148,69 @@ def _advance(rotations, shifts, matrices, rights):  # type: ignore[no-untyped-de
 @njit(cache=True, parallel=True)
 def _match_all(tree, wall, moving, poses, how, out):  # type: ignore[no-untyped-def]
     limit, backward = how
-    for i in prange(moving.points.shape[0]):
-        _match_one(tree, wall, moving, poses, limit * limit, backward, i, out)
+    n = moving.points.shape[0]
+    for block in prange((n + BLOCK - 1) // BLOCK):
+        memory = make_memory()
+        for i in range(block * BLOCK, min(n, (block + 1) * BLOCK)):
+            _match_one(tree, wall, moving, poses, (limit * limit, backward, memory), i, out)
 
 
 @njit(cache=True)
-def _match_one(tree, wall, moving, poses, limit_squared, backward, i, out):  # type: ignore[no-untyped-def]
+def _match_one(tree, wall, moving, poses, how, i, out):  # type: ignore[no-untyped-def]
+    """Write one row; all in scalars, as an array made for each point would cost more than the sums."""
     corner_normals, is_rim, face_ids = wall
+    limit_squared, backward, memory = how
     rows, residuals, faces = out
     k = moving.body[i]
     rotation, shift, center = poses.rotations[k], poses.shifts[k], poses.centers[k]
-    at, look = np.empty(3), np.empty(3)
-    _carry(moving.points[i], rotation, shift, center, backward, at)
-    _turn(moving.normals[i], rotation, backward, look)
-    place, _squared, v, w = nearest_on_tree(tree, at[0], at[1], at[2], limit_squared)
+    px, py, pz = moving.points[i, 0], moving.points[i, 1], moving.points[i, 2]
+    ax, ay, az = px - center[0], py - center[1], pz - center[2]
+    if backward:
+        ax, ay, az = _turn(ax - shift[0], ay - shift[1], az - shift[2], rotation, True)
+    else:
+        ax, ay, az = _turn(ax, ay, az, rotation, False)
+        ax, ay, az = ax + shift[0], ay + shift[1], az + shift[2]
+    x, y, z = ax + center[0], ay + center[1], az + center[2]
+    place, _squared, v, w = nearest_on_tree(tree, x, y, z, limit_squared, memory)
     if place < 0 or is_rim[place]:
         return
-    normal = np.empty(3)
-    residual, length = 0.0, 0.0
-    for a in range(3):
-        normal[a] = (
-            (1.0 - v - w) * corner_normals[place, a]
-            + v * corner_normals[place, 3 + a]
-            + w * corner_normals[place, 6 + a]
-        )
-        length += normal[a] ** 2
+    u = 1.0 - v - w
+    normals, corners = corner_normals[place], tree.corners[place]
+    nx = u * normals[0] + v * normals[3] + w * normals[6]
+    ny = u * normals[1] + v * normals[4] + w * normals[7]
+    nz = u * normals[2] + v * normals[5] + w * normals[8]
+    length = np.sqrt(nx * nx + ny * ny + nz * nz)
     if length <= 0.0:
         return
-    same = 0.0
-    for a in range(3):
-        normal[a] /= np.sqrt(length)
-        foot = (1.0 - v - w) * tree.corners[place, a] + v * tree.corners[place, 3 + a] + w * tree.corners[place, 6 + a]
-        residual += normal[a] * (at[a] - foot)
-        same += normal[a] * look[a]
-    if same < _LEAST_SAME_WAY:
+    nx, ny, nz = nx / length, ny / length, nz / length
+    lx, ly, lz = _turn(moving.normals[i, 0], moving.normals[i, 1], moving.normals[i, 2], rotation, backward)
+    if nx * lx + ny * ly + nz * lz < _LEAST_SAME_WAY:
         return
+    residual = nx * (x - (u * corners[0] + v * corners[3] + w * corners[6]))
+    residual += ny * (y - (u * corners[1] + v * corners[4] + w * corners[7]))
+    residual += nz * (z - (u * corners[2] + v * corners[5] + w * corners[8]))
     if backward:
         # seen from the other surface: the foot's plane moves towards the still point
         residual = -residual
-        turned = np.empty(3)
-        _turn(normal, rotation, False, turned)
-        normal = turned
-        for a in range(3):
-            at[a] = moving.points[i, a]
-    x, y, z = at[0] - center[0] - shift[0], at[1] - center[1] - shift[1], at[2] - center[2] - shift[2]
-    rows[i, 0], rows[i, 1], rows[i, 2] = normal[0], normal[1], normal[2]
-    rows[i, 3] = y * normal[2] - z * normal[1]
-    rows[i, 4] = z * normal[0] - x * normal[2]
-    rows[i, 5] = x * normal[1] - y * normal[0]
+        nx, ny, nz = _turn(nx, ny, nz, rotation, False)
+        x, y, z = px, py, pz
+    x, y, z = x - center[0] - shift[0], y - center[1] - shift[1], z - center[2] - shift[2]
+    rows[i, 0], rows[i, 1], rows[i, 2] = nx, ny, nz
+    rows[i, 3], rows[i, 4], rows[i, 5] = y * nz - z * ny, z * nx - x * nz, x * ny - y * nx
     residuals[i], faces[i] = residual, face_ids[place]
 
 
 @njit(cache=True)
-def _carry(point, rotation, shift, center, backward, out):  # type: ignore[no-untyped-def]
-    """Move a point by a pose, or back by its inverse."""
-    arm = np.empty(3)
-    for a in range(3):
-        arm[a] = point[a] - center[a] - (shift[a] if backward else 0.0)
-    _turn(arm, rotation, backward, out)
-    for a in range(3):
-        out[a] += center[a] + (0.0 if backward else shift[a])
-
-
-@njit(cache=True)
-def _turn(vector, rotation, backward, out):  # type: ignore[no-untyped-def]
-    for a in range(3):
-        if backward:
-            out[a] = rotation[0, a] * vector[0] + rotation[1, a] * vector[1] + rotation[2, a] * vector[2]
-        else:
-            out[a] = rotation[a, 0] * vector[0] + rotation[a, 1] * vector[1] + rotation[a, 2] * vector[2]
+def _turn(x, y, z, rotation, backward):  # type: ignore[no-untyped-def]
+    """Turn a vector by a rotation, or back by its inverse."""
+    if backward:
+        return (
+            rotation[0, 0] * x + rotation[1, 0] * y + rotation[2, 0] * z,
+            rotation[0, 1] * x + rotation[1, 1] * y + rotation[2, 1] * z,
+            rotation[0, 2] * x + rotation[1, 2] * y + rotation[2, 2] * z,
+        )
+    return (
+        rotation[0, 0] * x + rotation[0, 1] * y + rotation[0, 2] * z,
+        rotation[1, 0] * x + rotation[1, 1] * y + rotation[1, 2] * z,
+        rotation[2, 0] * x + rotation[2, 1] * y + rotation[2, 2] * z,
+    )

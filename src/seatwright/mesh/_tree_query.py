@@ -3,7 +3,9 @@
 import numpy as np
 from numba import njit, prange
 
-__all__ = ["find_nearest_kernel", "nearest_on_tree", "nearest_on_triangle"]
+__all__ = ["BLOCK", "find_nearest_kernel", "make_memory", "nearest_on_tree", "nearest_on_triangle"]
+
+BLOCK = 256  # judgement: points that one thread takes at a time; enough to spread, few enough to balance
 
 
 @njit(cache=True)
@@ -65,10 +67,12 @@ def _squared_to_box(boxes, node, px, py, pz):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def nearest_on_tree(tree, px, py, pz, limit_squared):  # type: ignore[no-untyped-def]
-    """Place in the leaf order (-1 when nothing lies within the limit), squared distance and weights v, w."""
-    stack = np.empty(64, dtype=np.int64)
-    room = np.empty(64, dtype=np.float64)
+def nearest_on_tree(tree, px, py, pz, limit_squared, memory):  # type: ignore[no-untyped-def]
+    """Place in the leaf order (-1 when nothing lies within the limit), squared distance and weights v, w.
+
+    `memory` is scratch from `make_memory`, one for each thread at a time: to make it anew cost as much as a query.
+    """
+    stack, room = memory
     first_leaf = tree.starts.shape[0] - 2
     top, place, best, best_v, best_w = 1, -1, limit_squared, 0.0, 0.0
     stack[0], room[0] = 0, _squared_to_box(tree.boxes, 0, px, py, pz)
@@ -98,14 +102,23 @@ def nearest_on_tree(tree, px, py, pz, limit_squared):  # type: ignore[no-untyped
     return place, best, best_v, best_w
 
 
+@njit(cache=True)
+def make_memory():  # type: ignore[no-untyped-def]
+    """Scratch for `nearest_on_tree`: nodes still to visit, and how near each may come."""
+    return np.empty(64, dtype=np.int64), np.empty(64, dtype=np.float64)
+
+
 @njit(cache=True, parallel=True)
 def find_nearest_kernel(tree, points, limit):  # type: ignore[no-untyped-def]
     """Place, distance and weights for each row of points; place -1 and distance `limit` beyond the limit."""
     n = points.shape[0]
     places = np.empty(n, dtype=np.int64)
     found = np.empty((n, 3))
-    for i in prange(n):
-        place, squared, v, w = nearest_on_tree(tree, points[i, 0], points[i, 1], points[i, 2], limit * limit)
-        places[i] = place
-        found[i, 0], found[i, 1], found[i, 2] = np.sqrt(squared), v, w
+    for block in prange((n + BLOCK - 1) // BLOCK):
+        memory = make_memory()
+        for i in range(block * BLOCK, min(n, (block + 1) * BLOCK)):
+            x, y, z = points[i, 0], points[i, 1], points[i, 2]
+            place, squared, v, w = nearest_on_tree(tree, x, y, z, limit * limit, memory)
+            places[i] = place
+            found[i, 0], found[i, 1], found[i, 2] = np.sqrt(squared), v, w
     return places, found

@@ -40,7 +40,7 @@ def test_swollen_gum_on_two_bases_with_holes_does_not_pull_the_pose(scenes: Modu
     assert pair.error_mm(pose.T_reference_poured) < 0.05
 
 
-@pytest.mark.parametrize(("kind", "seed"), [("half", 13), ("third", 12), ("partial half", 4)])
+@pytest.mark.parametrize(("kind", "seed"), [("half", 13), ("third", 12), ("partial half", 4), ("partial half", 224)])
 def test_a_part_of_an_arch_is_found_and_not_flipped(scenes: ModuleType, kind: str, seed: int) -> None:
     pair = scenes.draw_generated(kind, seed, 320)
     pose = find_global_pose(pair.reference, pair.poured, regions_of(pair))
