@@ -3,7 +3,7 @@
 Owns legality. A window that cannot be met is no fault but a result.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from seatwright.errors import CaseError, Fault
 from seatwright.pour.timetable._network import find_knot
@@ -26,6 +26,7 @@ def require_sound(problem: Problem) -> None:
         *_time_faults(problem),
         *_name_faults(problem),
         *(fault for task in problem.tasks for fault in _task_faults(problem, task)),
+        *_bench_faults(problem),
         *(fault for window in problem.windows for fault in _band_faults(window)),
     ]
     if not faults:
@@ -71,11 +72,6 @@ def _task_faults(problem: Problem, task: Task) -> Iterator[Fault]:
         yield Fault(where, f"a duration of {task.duration_s} s", "durations are longer than zero")
     if task.pin is not None and task.pin.end_s <= task.pin.start_s:
         yield Fault(where, "it ended before it started", "check the log: the clock may have been set back")
-    if task.skill and not any(task.skill in worker.skills for worker in problem.workers):
-        yield Fault(where, f"nobody at this bench has the skill '{task.skill}'", "add it to a person in bench.toml")
-    for kind in task.needs:
-        if not any(machine.kind == kind for machine in problem.machines):
-            yield Fault(where, f"no {kind} at this bench", "add the equipment to bench.toml")
     if task.pin is not None:
         people = {worker.id for worker in problem.workers}
         if task.pin.who and task.pin.who not in people:
@@ -84,6 +80,31 @@ def _task_faults(problem: Problem, task: Task) -> Iterator[Fault]:
         for name in task.pin.equipment:
             if name not in things:
                 yield Fault(where, f"'{name}' is no equipment of this bench", "use an id of bench.toml")
+
+
+def _bench_faults(problem: Problem) -> Iterator[Fault]:
+    """Yield each skill that nobody has and each kind of equipment that is not there, once, with the steps that ask."""
+    able = {skill for worker in problem.workers for skill in worker.skills}
+    there = {machine.kind for machine in problem.machines}
+    skills: dict[str, list[str]] = {}
+    kinds: dict[str, list[str]] = {}
+    for task in problem.tasks:
+        if task.skill and task.skill not in able:
+            skills.setdefault(task.skill, []).append(task.id)
+        for kind in task.needs:
+            if kind not in there:
+                kinds.setdefault(kind, []).append(task.id)
+    for skill, tasks in skills.items():
+        what = f"nobody at this bench has the skill '{skill}'{_asked_by(tasks)}"
+        yield Fault("bench.toml: person", what, f"add '{skill}' to the skills of a person")
+    for kind, tasks in kinds.items():
+        what = f"no {kind} at this bench{_asked_by(tasks)}"
+        yield Fault("bench.toml: equipment", what, f'add what there is: an id and kind = "{kind}"')
+
+
+def _asked_by(tasks: Sequence[str]) -> str:
+    more = f" and {len(tasks) - 1} more" if len(tasks) > 1 else ""
+    return f", asked by {tasks[0]}{more}"
 
 
 def _band_faults(window: Window) -> Iterator[Fault]:
