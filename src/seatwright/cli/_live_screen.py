@@ -19,6 +19,7 @@ __all__ = ["render_view"]
 _TINY = 56  # columns below which age and storage are left out
 _NARROW = 72  # columns below which the next step and the cost are left out
 _AIRY = 10  # rows to spare from which sections are set apart
+_WIDE = 100  # columns from which the next step fits beside the case's name
 _TWO_HOURS_MIN = 120
 _NEAR_MIN = 15  # near its end a window is counted in seconds
 _MEASURE = Console(width=80)
@@ -85,9 +86,10 @@ def _people(view: LiveView, rows: Sequence[TaskRow], zone: tzinfo, *, width: int
     table.add_column("who", no_wrap=True, overflow="ellipsis", width=10 if width < _NARROW else 12)
     table.add_column("left", no_wrap=True, width=10)
     table.add_column("what", no_wrap=True, overflow="ellipsis", ratio=3)
-    if width >= _NARROW:
-        table.add_column("then", no_wrap=True, overflow="ellipsis", ratio=2)
     several = len({row.case for row in view.clocks}) > 1
+    has_then = width >= (_WIDE if several else _NARROW)
+    if has_then:
+        table.add_column("then", no_wrap=True, overflow="ellipsis", ratio=2)
     for row in rows:
         cells: list[RenderableType] = [
             Text(row.key, style="bold"),
@@ -95,7 +97,7 @@ def _people(view: LiveView, rows: Sequence[TaskRow], zone: tzinfo, *, width: int
             _when(row, view.now),
             _what(row, several=several),
         ]
-        if width >= _NARROW:
+        if has_then:
             cells.append(Text(_then(row, zone)))
         table.add_row(*cells)
     return table

@@ -12,7 +12,6 @@ import numpy as np
 
 from seatwright.errors import CannotCompute, InputError
 from seatwright.pour.timetable._assemble import assemble_timetable
-from seatwright.pour.timetable._check import check_timetable
 from seatwright.pour.timetable._explain import explain_changes, find_findings
 from seatwright.pour.timetable._freeze import freeze_close, let_go_openers
 from seatwright.pour.timetable._history import Fact
@@ -20,12 +19,11 @@ from seatwright.pour.timetable._learn import apply_paces, learn_paces
 from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._pins import pin_facts
 from seatwright.pour.timetable._problem import Problem
-from seatwright.pour.timetable._pushed import pushed_solution
+from seatwright.pour.timetable._pushed import better_of, propose
 from seatwright.pour.timetable._remedies import count_hands, find_remedies, is_planned
-from seatwright.pour.timetable._repair import repair_places
 from seatwright.pour.timetable._risks import RISK, find_risk_remedies
 from seatwright.pour.timetable._simulate import simulate_misses
-from seatwright.pour.timetable._solve import Solution, solve_problem
+from seatwright.pour.timetable._solve import solve_problem
 from seatwright.pour.timetable._timetable import Miss, Remedy, Timetable
 from seatwright.pour.timetable._validate import require_sound
 from seatwright.pour.timetable._waits import find_waits
@@ -253,23 +251,22 @@ def _solve_again(
         (frozen, True),
         (pinned, True),
     ):
-        proposal = repair_places(problem, keep)
+        places, proposed = propose(problem, keep, now=now, change_weight_s=_OTHER_HANDS_S)
         try:
-            solution: Solution | None = solve_problem(
+            solution = solve_problem(
                 problem,
                 limit_s=options.limit_s,
                 keep=keep,
                 change_weight_s=_OTHER_HANDS_S,
-                hint=proposal,
+                hint=places,
                 may_overstep=may_overstep,
                 progress=progress,
             )
         except CannotCompute as caught:
             error = caught
-            solution = None if caught.details.get("pinned") else pushed_solution(problem, proposal)
-        if solution is None:
+            if proposed is not None and not caught.details.get("pinned"):
+                return problem, proposed
             continue
-        timetable = assemble_timetable(problem, solution, now=now, keep=keep, change_weight_s=_OTHER_HANDS_S)
-        if solution.solver_s or not check_timetable(problem, timetable):
-            return problem, timetable
+        found = assemble_timetable(problem, solution, now=now, keep=keep, change_weight_s=_OTHER_HANDS_S)
+        return problem, better_of(found, proposed)
     raise error or CannotCompute("no timetable was found", hint="give it more time")

@@ -1,15 +1,72 @@
 """Places as a solution: what they overstep and cost, without any bound."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
 
+from seatwright.pour.timetable._assemble import assemble_timetable
+from seatwright.pour.timetable._check import check_timetable
 from seatwright.pour.timetable._goals import length_s
 from seatwright.pour.timetable._model import Keep
 from seatwright.pour.timetable._pools import Pool, options_for, pools_of, roles_of
 from seatwright.pour.timetable._problem import Edge, Problem, Window
-from seatwright.pour.timetable._solve import UNITS, Solution
-from seatwright.pour.timetable._timetable import Goal
+from seatwright.pour.timetable._repair import repair_places
+from seatwright.pour.timetable._shifted import shift_places
+from seatwright.pour.timetable._solve import REPLAN_ORDER, UNITS, Solution
+from seatwright.pour.timetable._timetable import Goal, Timetable
 
-__all__ = ["pushed_solution"]
+__all__ = ["better_of", "propose", "pushed_solution"]
+
+
+def propose(
+    problem: Problem, keep: Mapping[str, Keep], *, now: datetime, change_weight_s: int
+) -> tuple[dict[str, Keep], Timetable | None]:
+    """Return the better of two quick proposals: the old order shifted, and the old order repaired task by task.
+
+    Returns
+    -------
+    tuple of (dict, Timetable or None)
+        The places to search from; the timetable that they make, where it is sound.
+    """
+    repaired = repair_places(problem, keep)
+    sound: list[tuple[tuple[int, ...], dict[str, Keep], Timetable]] = []
+    for places in (shift_places(problem, keep), repaired):
+        solution = None if places is None else pushed_solution(problem, places)
+        if places is None or solution is None:
+            continue
+        table = assemble_timetable(problem, solution, now=now, keep=keep, change_weight_s=change_weight_s)
+        if not check_timetable(problem, table):
+            sound.append((_rank(table), places, table))
+    if not sound:
+        return repaired, None
+    _, places, table = min(sound, key=lambda entry: entry[0])
+    return places, table
+
+
+def better_of(found: Timetable, proposed: Timetable | None) -> Timetable:
+    """Return what the search found, or the proposal where that is better; the search's bounds hold for both.
+
+    Notes
+    -----
+    A bound of a later goal was searched with the earlier ones no worse than found; the proposal, better in the first
+    goal that differs, lies in that set.
+    """
+    if proposed is None or _rank(found) <= _rank(proposed):
+        return found
+    bounds = {goal.name: goal.bound for goal in found.goals}
+    goals = tuple(replace(g, bound=min(g.value, bounds.get(g.name, g.bound))) for g in proposed.goals)
+    return replace(
+        proposed,
+        goals=goals,
+        proven=all(goal.is_proven for goal in goals),
+        bound=min(found.bound, proposed.objective),
+        solver_s=found.solver_s,
+    )
+
+
+def _rank(table: Timetable) -> tuple[int, ...]:
+    values = {goal.name: goal.value for goal in table.goals}
+    return tuple(values.get(name, 0) for name in REPLAN_ORDER if name != "age")
 
 
 def pushed_solution(problem: Problem, places: Mapping[str, Keep]) -> Solution | None:
