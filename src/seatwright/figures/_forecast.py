@@ -56,7 +56,7 @@ def draw_fit(result: ForecastResult) -> str:
         _draw_row(sheet, row, _TOP_MM + _ROW_MM * (k + 0.5))
     sheet.text(
         (0.0, bottom + 13.0),
-        "Dot: figures as they are most likely. Bar: where nine in ten states of knowledge put it.",
+        "Dot: with the likeliest figures. Bar: the range over what no study has settled (nine in ten).",
         size_mm=3.2,
         ink=QUIET,
     )

@@ -249,6 +249,8 @@ class Change:
         >>> Change("a", "A", 0.9, 0.7, 0.01, 20.0, 0, "why").cost
         '20 min more, no visit more'
         """
+        if not self.extra_min and not self.extra_visits:
+            return "no more time"
         minutes = f"{self.extra_min:.0f} min more" if self.extra_min else "no minute more"
         visits = {0: "no visit more", 1: "1 visit more"}.get(self.extra_visits, f"{self.extra_visits} visits more")
         return f"{minutes}, {visits}"

@@ -154,3 +154,15 @@ def test_timetable_stands_on_card_and_page_and_has_its_own_paper(plain) -> None:
     assert "figures/timetable.svg" in plain
     cards = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(plain["step-cards.pdf"])).pages)
     assert cards.index("Flash off") < cards.index("Separate")
+
+
+def test_page_and_card_say_whether_it_seats_and_what_decides_it(plain) -> None:
+    page = plain["index.html"].decode("utf-8")
+    fit = page[page.index('<section id="fit"') : page.index('<section id="later"')]
+    assert re.search(r"Seats (usually|rarely|sometimes): \d+ in 100", fit)
+    assert "What decides whether it seats" in fit
+    assert "left out:" in fit
+    assert "either can be trusted" in fit or "the one to trust" in fit
+    assert {"figures/fit.svg", "figures/places.svg", "figures/ranked-links.png"} <= set(plain)
+    card = " ".join(p.extract_text() for p in PdfReader(io.BytesIO(plain["bench-card.pdf"])).pages)
+    assert "Fit" in card
