@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import trimesh
 from tests.shapes import ball, box, joined
+from tests.unit.survey.shapes import frustum
 
 from seatwright.cli import main
 from seatwright.files import encode_ply, encode_stl
@@ -245,3 +246,13 @@ def test_picture_of_undercuts_is_a_sheet_with_legend_and_three_views(seatwright,
         assert text in drawn
     root = ElementTree.fromstring(drawn)
     assert root.attrib["role"] == "img"
+
+
+def test_without_a_path_the_window_and_a_path_are_found(seatwright, tmp_path) -> None:
+    (tmp_path / "die.ply").write_bytes(encode_ply(frustum(taper_deg=6.0, height_mm=5.0, n=48)))
+    result = seatwright("survey", "--mesh", tmp_path / "die.ply", "--max-tilt-deg", "12", "--json").json["result"]
+    assert not result["window"]["is_empty"]
+    assert result["window"]["regions"][0]["in_radius_deg"] == pytest.approx(6.0, abs=0.1)
+    assert result["path"]["seat_direction"] == pytest.approx([0.0, 0.0, -1.0], abs=0.02)
+    assert result["undercut"]["deepest_mm"] == pytest.approx(0.0, abs=1e-6)
+    assert seatwright("survey", "--mesh", tmp_path / "die.ply", "--max-tilt-deg", "95", "--json").code == 2

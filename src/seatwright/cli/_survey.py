@@ -1,6 +1,6 @@
 """`seatwright survey --mesh`: parse, call the workflow, write, print. No calculation."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -9,15 +9,16 @@ from rich.table import Table
 
 from seatwright import wiring
 from seatwright.cli import _show
+from seatwright.cli._loose_window import WindowAsked, find_window, show_window
 from seatwright.cli._survey_case import parse_numbers
 from seatwright.errors import ConflictError, InputError
-from seatwright.findings import Severity
+from seatwright.findings import Severity, sort_findings
 from seatwright.mesh import Surface
 from seatwright.survey import InsertionPath, Quality, list_wax_steps, make_path
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.survey import SurfaceSurvey, path_from_marks, survey_surface, undercut_properties
 
-__all__ = ["LooseSurface", "run_loose_survey"]
+__all__ = ["LooseSurface", "WindowAsked", "run_loose_survey"]
 
 _SOLID_ENDINGS = (".stl", ".3mf", ".glb", ".ply")
 
@@ -37,6 +38,7 @@ class LooseSurface:
     block_out: Path | None = None
     taper_deg: float | None = None
     svg: Path | None = None
+    search: WindowAsked = field(default_factory=WindowAsked)
 
 
 def run_loose_survey(options: LooseSurface, *, with_case: bool, as_json: bool) -> int:
@@ -54,6 +56,10 @@ def run_loose_survey(options: LooseSurface, *, with_case: bool, as_json: bool) -
     surface, file = wiring.read_loose_part(
         options.mesh, option="--mesh", length_unit=options.length_unit, as_written=True
     )
+    window, files = None, [file]
+    if path is None and not options.marks:
+        window, more = find_window(surface, options.search)
+        path, files = window.path, [file, *more]
     survey = survey_surface(
         surface,
         path or _path_of_marks(options, surface),
@@ -61,9 +67,11 @@ def run_loose_survey(options: LooseSurface, *, with_case: bool, as_json: bool) -
         quality=quality,
         taper_deg=taper_deg,
     )
+    if window is not None:
+        survey = replace(survey, window=window, findings=sort_findings((*survey.findings, *window.findings)))
     written = _write(survey, options, options.mesh.name)
     if as_json:
-        _show.print_json(make_envelope("survey", inputs=[file], result=survey.result(), findings=survey.findings))
+        _show.print_json(make_envelope("survey", inputs=files, result=survey.result(), findings=survey.findings))
     else:
         show_survey(survey, options.mesh.name)
         for sentence in written:
@@ -80,9 +88,8 @@ def _read_quality(text: str) -> Quality:
 
 def _path_of_marks(options: LooseSurface, surface: Surface) -> InsertionPath:
     if len(options.marks) != 3:
-        given = f"{len(options.marks)} marks are" if options.marks else "neither path nor marks are"
         raise InputError(
-            f"needs a path: --path X,Y,Z, or --mark X,Y,Z three times; {given} given",
+            f"needs a path: --path X,Y,Z, or --mark X,Y,Z three times; {len(options.marks)} marks are given",
             hint="the seat direction, such as --path 0,0,-1",
         )
     marks = [parse_numbers(text, "--mark", count=3) for text in options.marks]
@@ -128,6 +135,8 @@ def show_survey(survey: SurfaceSurvey, name: str) -> None:
     """Print path, deepest undercut, bands and findings."""
     console = Console(highlight=False)
     report = survey.report
+    if survey.window is not None:
+        show_window(survey.window)
     seat = ", ".join(f"{k:.4f}" for k in survey.path.seat_direction)
     console.print(f"[bold]Undercuts of {report.undercut_volume_mm3:.0f} mm³ along the path[/bold]", soft_wrap=True)
     console.print(f"    {name}, seating along ({seat}), {report.quality.value} quality", soft_wrap=True, markup=False)

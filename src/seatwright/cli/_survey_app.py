@@ -92,6 +92,7 @@ def survey(
             block_out=block_out,
             taper_deg=taper_deg,
             svg=svg,
+            search=_survey.WindowAsked(max_tilt_deg, framework, clearance_um, length_unit),
         )
         return _survey.run_loose_survey(loose, with_case=case is not None, as_json=as_json)
     from seatwright.cli import _survey_case

@@ -23,6 +23,7 @@ from seatwright.survey._lines import (
     trace_gauge_line,
     trace_survey_lines,
 )
+from seatwright.survey._loose import LooseWindow, find_loose_window
 from seatwright.survey._measures import (
     MEASURES,
     Measure,
@@ -78,6 +79,7 @@ __all__ = [
     "GuidesFound",
     "InsertionPath",
     "Ledge",
+    "LooseWindow",
     "Measure",
     "PartLimit",
     "PartRegion",
@@ -121,6 +123,7 @@ __all__ = [
     "find_best_path",
     "find_float_center",
     "find_guides",
+    "find_loose_window",
     "find_part_window",
     "floating_window",
     "gap_per_side_mm",

@@ -23,7 +23,7 @@ from seatwright.survey._measures import (
 from seatwright.survey._tilt import Tilt, measure_tilt
 from seatwright.survey._window import four_sides, lies_inside, turned
 
-__all__ = ["BestPath", "RankedPath", "TradeOff", "find_best_path", "measure_trade_offs"]
+__all__ = ["BestPath", "RankedPath", "TradeOff", "even_directions", "find_best_path", "measure_trade_offs"]
 
 _TRIED, _KEPT, _SHOWN = 1000, 30, 5  # judgement: a grid of about a degree in 20 degrees; a few to look at
 _CLOSER = 4  # judgement: halvings of the grid's step, to a tenth of a degree
@@ -92,7 +92,7 @@ def find_best_path(
     About 1000 directions evenly over the window, measured on the coarse copy; the best 30 again on the full scan;
     then around the best, six neighbors at half the step, and so on. What is narrower than the grid can be missed.
     """
-    grid, step = _grid(cones)
+    grid, step = even_directions(cones)
     progress.report(0.1, f"measuring {len(grid)} paths")
     row = weights.as_row()
     coarse = measure_paths(meter, grid, fine=False)
@@ -136,8 +136,8 @@ def _ranked(meter: PathMeter, direction: FloatArray, table: PathTable, row: int,
     return RankedPath((x, y, z), measure_tilt(direction, meter.frame), measures_of(meter, table, row, weights))
 
 
-def _grid(cones: Sequence[Cone]) -> tuple[FloatArray, float]:
-    """Directions evenly over the window, its center first, and their spacing in radians."""
+def even_directions(cones: Sequence[Cone]) -> tuple[FloatArray, float]:
+    """Return about 1000 directions evenly over a window, its center first, and their spacing in radians."""
     region = intersect_cones(cones)
     if region.is_empty:
         raise CannotCompute("no direction is left to search", hint="see what leaves none: the window is empty")

@@ -14,6 +14,7 @@ from seatwright.survey import (
     Band,
     BlockOut,
     InsertionPath,
+    LooseWindow,
     Quality,
     SurveyLines,
     TripodMarks,
@@ -77,6 +78,8 @@ class SurfaceSurvey:
     tripod: TripodMarks | None
     fill: BlockOut | None
     findings: tuple[Finding, ...]
+    window: LooseWindow | None = None
+    """Where the path comes from, when it was searched."""
 
     def result(self) -> dict[str, object]:
         """Return the part of the answer that goes out as JSON."""
@@ -88,6 +91,8 @@ class SurfaceSurvey:
             "undercut": self.report,
             "tripod": self.tripod,
         }
+        if self.window is not None:
+            answer["window"] = self.window
         if self.fill is not None:
             answer["block_out"] = {
                 "taper_deg": self.fill.taper_deg,

@@ -4,11 +4,18 @@ import math
 
 import numpy as np
 import pytest
-from tests.unit.survey.shapes import box, frustum, join, lean, slot
+from tests.unit.survey.shapes import box, frustum, join, lean, revolve, slot
 
 from seatwright.arch import OcclusalFrame
 from seatwright.mesh import offset_surface, prepare_withdrawal
-from seatwright.survey import FrameworkAsked, find_part_window, make_path, seat_part, survey_framework
+from seatwright.survey import (
+    FrameworkAsked,
+    find_loose_window,
+    find_part_window,
+    make_path,
+    seat_part,
+    survey_framework,
+)
 from seatwright.survey._seating import offsets_of
 
 X, Y, Z = np.eye(3)
@@ -113,3 +120,30 @@ def test_a_framework_is_told_by_its_sides_with_what_opening_they_would_take() ->
     assert "survey-framework-narrow" in {f.id for f in survey.findings}
     beyond = survey_framework(female, male, FRAME, FrameworkAsked(5.0, make_path(-lean(2.0, 0.0)), clearance_um=20.0))
     assert "survey-framework-stops-short" in {f.id for f in beyond.findings}
+
+
+def test_a_cone_has_no_undercut_up_to_its_half_angle() -> None:
+    """A loose tapered die without a plan: undercut-free exactly where the tilt is at most its half angle."""
+    window = find_loose_window(frustum(taper_deg=9.0, height_mm=5.0, n=60), 20.0)
+    assert not window.is_empty
+    assert window.how == "center"
+    assert window.tilt.total_deg < 0.5
+    region = window.regions[0]
+    assert region.antero_posterior_deg == pytest.approx(18.0, abs=0.15)  # a 60-gon: 9 / cos(3 degrees) at the corners
+    assert region.lateral_deg == pytest.approx(18.0, abs=0.15)
+
+
+def test_a_surface_with_undercuts_everywhere_gets_the_path_that_shadows_least() -> None:
+    cap = revolve([(9.0, 0.0), (1.0, 0.0), (1.0, 3.0), (3.0, 3.0), (3.0, 4.0), (0.01, 4.0)], 60)
+    window = find_loose_window(cap, 15.0)
+    assert window.is_empty
+    assert window.how == "least shadow"
+    assert "loose-window-empty" in {f.id for f in window.findings}
+
+
+def test_a_loose_framework_is_seated_along_the_middle_of_its_window() -> None:
+    female, male = slot(width_mm=2.0, depth_mm=5.0), box((-1.0, -1.0, 0.0), (1.0, 1.0, 8.0))
+    window = find_loose_window(female, 4.0, framework=male, clearance_um=20.0)
+    assert window.framework is not None
+    assert window.framework.seating is not None
+    assert window.framework.seating.enters
