@@ -7,6 +7,7 @@ from seatwright.cast._caliper_index_result import IndexAsked, IndexResult, check
 from seatwright.cast._caliper_result import (
     BlindDirection,
     CaliperResult,
+    ChangeReport,
     EpochReport,
     MarkMovement,
     PairReport,
@@ -19,6 +20,7 @@ from seatwright.cast._check import check_cast
 from seatwright.cast._deviation import Deviation, measure_deviation
 from seatwright.cast._gauge_study import GaugeStudy, VarianceLine, study_gauge
 from seatwright.cast._network import Distances, NetworkFit, adjust_network, datum_defect
+from seatwright.cast._network_change import ChangeFit, Changes, adjust_changes
 from seatwright.cast._network_movement import (
     Congruency,
     StableMarks,
@@ -61,6 +63,9 @@ __all__ = [
     "CaliperResult",
     "CastQuestion",
     "CastResult",
+    "ChangeFit",
+    "ChangeReport",
+    "Changes",
     "Congruency",
     "Deviation",
     "DistanceAccuracy",
@@ -92,6 +97,7 @@ __all__ = [
     "UnitMovement",
     "UnitSpread",
     "VarianceLine",
+    "adjust_changes",
     "adjust_network",
     "assess_distances",
     "check_caliper",

@@ -5,18 +5,25 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from seatwright.cast._caliper_asked import CaliperAsked, CaliperReading, Epoch
+from seatwright.cast._caliper_change import EpochChange, compare_epochs
 from seatwright.cast._caliper_epochs import EpochNetwork, Figure, choose_figure
 from seatwright.cast._caliper_marks import (
     Movements,
     expect_movements,
-    inflation_of,
     leave_open,
     measure_movements,
 )
 from seatwright.cast._caliper_notes import finish_result
 from seatwright.cast._caliper_pairs import report_pairs
-from seatwright.cast._caliper_readings import Worth, find_slips, gather_cells, study_operators, weigh_readings
-from seatwright.cast._caliper_result import CaliperResult, EpochReport
+from seatwright.cast._caliper_readings import (
+    MeanDistance,
+    Worth,
+    find_slips,
+    gather_cells,
+    study_operators,
+    weigh_readings,
+)
+from seatwright.cast._caliper_result import CaliperResult, ChangeReport, EpochReport
 from seatwright.cast._caliper_sketch import orient_figure
 from seatwright.cast._caliper_zero import find_zero_shift
 from seatwright.errors import ValueOutOfRange
@@ -66,16 +73,17 @@ def check_caliper(readings: Sequence[CaliperReading], asked: CaliperAsked | None
     cells = gather_cells(counted)
     gauge = study_operators(cells, asked.tolerance_um)
     worth = weigh_readings(cells, asked, gauge)
-    epochs = tuple(means for means in (worth.reference, worth.cast) if means)
+    epochs = _common_distances(worth)
     figure = choose_figure(epochs, dof=worth.dof, n_axes=asked.n_axes)
-    movements, inflation = _movements(figure, asked, worth)
-    pairs = report_pairs(worth, asked, figure)
+    change = compare_epochs(figure, dof=worth.dof) if figure is not None and len(epochs) == 2 else None
+    movements = _movements(figure, change, asked, worth)
+    pairs = report_pairs(worth, asked, figure, change)
     zero = find_zero_shift(pairs, dof=worth.dof)
     is_judged = len(epochs) == 2 and zero is None
     if movements is not None and zero is not None:
         movements = leave_open(movements)
     result = CaliperResult(
-        verdict=_overall(movements, figure) if is_judged else Verdict.CANNOT_TELL,
+        verdict=_overall(movements, _loose_marks(figure, readings)) if is_judged else Verdict.CANNOT_TELL,
         headline="",
         reference=Epoch.INDEX if any(r.epoch is Epoch.INDEX for r in readings) else Epoch.MOUTH,
         n_axes=figure.n_axes if figure is not None else 0,
@@ -83,12 +91,13 @@ def check_caliper(readings: Sequence[CaliperReading], asked: CaliperAsked | None
         marks=movements.marks if movements is not None else (),
         pairs=pairs,
         epochs=(),
-        spread=replace(worth.spread, inflation=inflation),
+        spread=replace(worth.spread, inflation=change.inflation if change is not None else 1.0),
+        change=_change_report(change),
         stable=movements.stable if movements is not None and len(epochs) == 2 else None,
         scale_percent=movements.scale_percent if movements is not None and len(epochs) == 2 else None,
         zero_um=zero,
         blind=movements.blind if movements is not None else (),
-        loose=figure.loose if figure is not None else _all_marks(readings),
+        loose=_loose_marks(figure, readings),
         gauge=gauge,
         asked=asked,
         findings=(),
@@ -115,22 +124,29 @@ def _require_sane(readings: Sequence[CaliperReading], asked: CaliperAsked) -> No
             raise ValueOutOfRange(f"{r.first} to {r.second}: {r.length_mm} mm is no distance between two marks")
 
 
-def _movements(figure: Figure | None, asked: CaliperAsked, worth: Worth) -> tuple[Movements | None, float]:
+def _common_distances(worth: Worth) -> tuple[dict[tuple[str, str], MeanDistance], ...]:
+    """Return the distances of each epoch that was read; of two, those that both hold, so that both see the same."""
+    if not (worth.reference and worth.cast):
+        return (worth.reference or worth.cast,)
+    common = [pair for pair in worth.reference if pair in worth.cast]
+    return tuple({pair: side[pair] for pair in common} for side in (worth.reference, worth.cast))
+
+
+def _movements(
+    figure: Figure | None, change: EpochChange | None, asked: CaliperAsked, worth: Worth
+) -> Movements | None:
     if figure is None:
-        return None, 1.0
+        return None
     orient, _ = orient_figure(figure.networks[0].fit.points_mm, figure.marks)
-    if len(figure.networks) == 1:
-        return expect_movements(figure, replace(asked, stable=()), orient, dof=worth.dof), 1.0
-    inflation, dof = inflation_of(figure, worth.dof)
-    return measure_movements(figure, asked, orient, dof=dof, inflation=inflation), inflation
+    if change is None:
+        return expect_movements(figure, replace(asked, stable=()), orient, dof=worth.dof)
+    return measure_movements(figure, change, asked, orient)
 
 
-def _overall(movements: Movements | None, figure: Figure | None) -> Verdict:
-    if movements is None or figure is None:
+def _overall(movements: Movements | None, loose: tuple[str, ...]) -> Verdict:
+    if movements is None:
         return Verdict.CANNOT_TELL
-    verdicts = {mark.judged.verdict for mark in movements.marks}
-    if figure.loose:
-        verdicts.add(Verdict.CANNOT_TELL)
+    verdicts = {mark.judged.verdict for mark in movements.marks} | ({Verdict.CANNOT_TELL} if loose else set())
     for verdict in (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL):
         if verdict in verdicts:
             return verdict
@@ -143,6 +159,12 @@ def _epoch_reports(figure: Figure | None, worth: Worth, reference: Epoch) -> tup
     kinds = [reference] if worth.reference else []
     kinds += [Epoch.CAST] if worth.cast else []
     return tuple(_epoch_report(kind, network) for kind, network in zip(kinds, figure.networks, strict=True))
+
+
+def _change_report(change: EpochChange | None) -> ChangeReport | None:
+    if change is None:
+        return None
+    return ChangeReport(change.test, tuple(f"{a} to {b}" for a, b in change.suspects))
 
 
 def _epoch_report(kind: Epoch, network: EpochNetwork) -> EpochReport:
@@ -158,5 +180,6 @@ def _epoch_report(kind: Epoch, network: EpochNetwork) -> EpochReport:
     )
 
 
-def _all_marks(readings: Sequence[CaliperReading]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(name for r in readings for name in (r.first, r.second)))
+def _loose_marks(figure: Figure | None, readings: Sequence[CaliperReading]) -> tuple[str, ...]:
+    placed = figure.marks if figure is not None else ()
+    return tuple(n for n in dict.fromkeys(n for r in readings for n in (r.first, r.second)) if n not in placed)

@@ -1,18 +1,17 @@
 """Networks of both epochs: which marks can be placed, in how many dimensions, which distances contradict the others."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from seatwright.cast._caliper_readings import MeanDistance
-from seatwright.cast._network import Distances, NetworkFit, adjust_network
+from seatwright.cast._network import Distances, NetworkFit
 from seatwright.cast._network_start import find_rigid_marks, place_marks, settle_network
 from seatwright.cast._network_tests import GlobalTest, Snooping, judge_globally, snoop
 from seatwright.errors import CannotCompute
-from seatwright.quantities import FloatArray
 
-__all__ = ["EpochNetwork", "Figure", "adjust_epochs", "choose_figure"]
+__all__ = ["EpochNetwork", "Figure", "choose_figure"]
 
 Pair = tuple[str, str]
 Means = dict[Pair, MeanDistance]
@@ -20,7 +19,6 @@ Means = dict[Pair, MeanDistance]
 _MOST_MARKS = 14  # judgement: more than any arch is measured with by hand; keeps the search for stable marks short
 _ALPHA_PLANE = 0.001  # judgement: a plane is given up only when it plainly does not hold
 _FIRM = 0.3  # judgement: heights count as known when their uncertainty is below this share of their spread
-_MOST_SET_ASIDE = 2  # judgement: more contradictions than this in one epoch ask for reading it again
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,10 +33,8 @@ class EpochNetwork:
     test : GlobalTest
     snooping : Snooping
     distances : Distances
-    set_aside : tuple of pairs
-        Left out, as the others contradict them.
     suspects : tuple of pairs
-        Contradictions that remain: which of these is wrong cannot be told.
+        Those that contradict the others.
     mirrored : tuple of str
     """
 
@@ -47,7 +43,6 @@ class EpochNetwork:
     test: GlobalTest
     snooping: Snooping
     distances: Distances
-    set_aside: tuple[Pair, ...]
     suspects: tuple[Pair, ...]
     mirrored: tuple[str, ...]
 
@@ -93,23 +88,21 @@ def choose_figure(epochs: tuple[Means, ...], *, dof: float, n_axes: int | None) 
                 f"the distances fix no figure in {n_axes} dimensions",
                 hint="measure more distances between the marks, or let the dimension be chosen",
             )
-        return _with_reason(figure, "as asked")
+        return replace(figure, because="as asked")
     plane = _try_figure(epochs, names, 2, dof)
     if plane is not None and len(plane.marks) >= 3 and _is_firm(plane):
         if all(_holds(network, dof) for network in plane.networks):
-            return _with_reason(plane, _why_plane(plane))
+            return replace(plane, because=_why_plane(plane))
         space = _try_figure(epochs, names, 3, dof)
         both_fail = not any(_holds(network, dof) for network in plane.networks)
         if both_fail and space is not None and len(space.marks) == len(plane.marks) and _is_firm(space):
-            return _with_reason(
-                space, "the distances contradict a plane in the same way each time: marks differ in height"
-            )
-        return _with_reason(plane, "a plane, though the distances do not quite fit one")
+            return replace(space, because="marks differ in height: every epoch contradicts a plane")
+        return replace(plane, because="a plane, though the distances do not quite fit one")
     line = _try_figure(epochs, names, 1, dof)
-    if line is not None and all(_holds(network, dof) for network in line.networks):
+    if line is not None and any(_holds(network, dof) for network in line.networks):
         why = "only one distance" if len(line.marks) == 2 else "the marks stand in one line"
-        return _with_reason(line, why)
-    return _with_reason(plane, "a plane, poorly fixed") if plane is not None else None
+        return replace(line, because=why)
+    return replace(plane, because="a plane, poorly fixed") if plane is not None else None
 
 
 def _why_plane(figure: Figure) -> str:
@@ -118,10 +111,6 @@ def _why_plane(figure: Figure) -> str:
     if all(network.fit.n_redundant == 0 for network in figure.networks):
         return "a plane is assumed: no distance is left over to test it"
     return "the distances fit a plane"
-
-
-def _with_reason(figure: Figure, because: str) -> Figure:
-    return Figure(figure.marks, figure.loose, figure.n_axes, because, figure.networks)
 
 
 def _holds(network: EpochNetwork, dof: float) -> bool:
@@ -156,7 +145,7 @@ def _try_figure(epochs: tuple[Means, ...], names: list[str], n_axes: int, dof: f
         return None
     networks = []
     for means in epochs:
-        network = _build(means, kept, n_axes, dof)
+        network = _adjust(means, kept, n_axes, dof)
         if network is None:
             return None
         networks.append(network)
@@ -201,36 +190,6 @@ def _as_distances(means: Means, names: list[str]) -> tuple[Distances, tuple[Pair
     )
 
 
-def _build(means: Means, names: list[str], n_axes: int, dof: float) -> EpochNetwork | None:
-    """Adjust one epoch; distances that the others plainly contradict are set aside while all marks stay fixed."""
-    left, aside = dict(means), list[Pair]()
-    network = None
-    for _ in range(_MOST_SET_ASIDE + 1):
-        found = _adjust(left, names, n_axes, dof)
-        if found is None:
-            break
-        network = found
-        suspects = tuple(network.pairs[k] for k in network.snooping.suspects)
-        network = _replace_sides(network, tuple(aside), suspects if not network.snooping.is_located else ())
-        if not network.snooping.is_located or len(aside) == _MOST_SET_ASIDE:
-            if network.snooping.is_located:
-                network = _replace_sides(network, tuple(aside), suspects)
-            break
-        trial = {pair: mean for pair, mean in left.items() if pair != suspects[0]}
-        if _adjust(trial, names, n_axes, dof) is None:
-            network = _replace_sides(network, tuple(aside), suspects)
-            break
-        left = trial
-        aside.append(suspects[0])
-    return network
-
-
-def _replace_sides(network: EpochNetwork, aside: tuple[Pair, ...], suspects: tuple[Pair, ...]) -> EpochNetwork:
-    return EpochNetwork(
-        network.pairs, network.fit, network.test, network.snooping, network.distances, aside, suspects, network.mirrored
-    )
-
-
 def _adjust(means: Means, names: list[str], n_axes: int, dof: float) -> EpochNetwork | None:
     distances, pairs = _as_distances(means, names)
     try:
@@ -242,28 +201,6 @@ def _adjust(means: Means, names: list[str], n_axes: int, dof: float) -> EpochNet
         return None
     mirrored = tuple(names[k] for k in settled.mirrored)
     test = judge_globally(fit, dof=dof)
-    return EpochNetwork(pairs, fit, test, snoop(fit, distances, dof=dof), distances, (), (), mirrored)
-
-
-def adjust_epochs(figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Adjust both epochs in one datum: return places (n, d), movements (n d,) and their covariance (n d, n d).
-
-    The second epoch starts from the first one's figure, so that it takes the same mirror image, and both obey the inner
-    constraints of that figure.
-    """
-    first, second = figure.networks
-    start = first.fit.points_mm
-    moved = adjust_network(start, second.distances, datum_mm=start)
-    if not moved.converged or moved.square_sum > second.fit.square_sum + 1.0:
-        aligned = _superimpose(second.fit.points_mm, start)
-        moved = adjust_network(aligned, second.distances, datum_mm=start)
-    again = adjust_network(start, first.distances, datum_mm=start)
-    difference = (moved.points_mm - again.points_mm).ravel()
-    return again.points_mm, difference, again.covariance + moved.covariance
-
-
-def _superimpose(points: FloatArray, onto: FloatArray) -> FloatArray:
-    """Move a figure rigidly, mirrored if that is nearer, onto another (orthogonal Procrustes)."""
-    a, b = points - points.mean(axis=0), onto - onto.mean(axis=0)
-    left, _, right = np.linalg.svd(a.T @ b)
-    return np.asarray(a @ left @ right + onto.mean(axis=0))
+    snooping = snoop(fit, distances, dof=dof)
+    suspects = tuple(pairs[k] for k in snooping.suspects)
+    return EpochNetwork(pairs, fit, test, snooping, distances, suspects, mirrored)

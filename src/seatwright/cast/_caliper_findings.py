@@ -4,19 +4,17 @@ from collections.abc import Sequence
 from statistics import median
 
 from seatwright.cast._caliper_asked import CaliperReading, Epoch
-from seatwright.cast._caliper_result import CaliperResult, EpochReport, MarkMovement
+from seatwright.cast._caliper_result import CaliperResult, MarkMovement
 from seatwright.findings import COMMON_PRACTICE, JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
 from seatwright.quantities import Measured
 
 __all__ = [
     "list_mark_findings",
-    "list_network_findings",
     "list_reading_findings",
     "list_scale_findings",
 ]
 
 _MEASURED = Source(SourceKind.MEASURED, "these caliper readings")
-_NETWORK = Source(SourceKind.PAPER, "Baarda W. A testing procedure for use in geodetic networks, 1968")
 _REPEATS = Source(SourceKind.STANDARD, "ISO 5725-2:2019, 8.3")
 _SCALE_FACTOR = 3.0  # judgement: a scale is named when it exceeds three standard uncertainties
 _COARSE_MM = 0.05  # judgement: steps from here on hide movements of 50 µm
@@ -205,62 +203,8 @@ def _missing_findings(result: CaliperResult) -> list[Finding]:
     )
     return [
         Finding("caliper-one-sided", Severity.CAUTION, f"Read {where} only: {', '.join(names)}.",
-                why="such a distance helps to place the marks but compares nothing",
+                why="a distance compares nothing until both are read",
                 do="Read it in the other place too.", source=_MEASURED)
         for where, names in sides
         if names
     ]  # fmt: skip
-
-
-def list_network_findings(result: CaliperResult) -> list[Finding]:
-    """Say which distances contradict the others, and where a mirrored place fits as well."""
-    found = []
-    for epoch in result.epochs:
-        found += _epoch_findings(epoch)
-    for place, where in enumerate((_WHERE[result.reference], "on the cast")):
-        for pair in result.pairs:
-            if not pair.is_set_aside[place]:
-                continue
-            found.append(
-                Finding("caliper-distance-aside", Severity.WARNING,
-                        f"The distance {pair.first} to {pair.second} {where} contradicts all others and was set aside.",
-                        why="it fails data snooping at 0.1 %",
-                        do="Read it again; write the new readings in place of the old.", source=_NETWORK,
-                        about=f"{pair.first} to {pair.second}")
-            )  # fmt: skip
-    if result.spread.inflation > 1:
-        found.append(
-            Finding("caliper-misfit", Severity.WARNING,
-                    f"The distances fit each other {result.spread.inflation:.1f} times worse than stated.",
-                    why="a wrong distance, marks of different height treated as one plane, or jaws that sat "
-                    "elsewhere; every uncertainty here was raised by that factor",
-                    do="Read the suspected distances again; use marks of one height, or read in space.",
-                    source=_MEASURED)
-        )  # fmt: skip
-    return found
-
-
-def _epoch_findings(epoch: EpochReport) -> list[Finding]:
-    found = []
-    where = _WHERE[epoch.epoch]
-    if epoch.suspects:
-        listed = ", ".join(epoch.suspects)
-        found.append(
-            Finding("caliper-not-located", Severity.WARNING,
-                    f"One distance {where} is wrong, detected but not locatable: {listed}.",
-                    why=f"{epoch.n_redundant} distance(s) beyond need: their tests go together",
-                    do="Read these again, and one more distance.", source=_NETWORK)
-        )  # fmt: skip
-    if epoch.mirrored:
-        found.append(
-            Finding("caliper-mirrored", Severity.CAUTION,
-                    f"{', '.join(epoch.mirrored)} {where} may lie on the other side of the marks it was read to.",
-                    why="its mirrored place fits as well", do="Read one more distance to it.", source=_MEASURED)
-        )  # fmt: skip
-    if epoch.n_redundant == 0 and epoch.n_distances > 1:
-        found.append(
-            Finding("caliper-no-redundancy", Severity.CAUTION, f"No distance {where} checks another.",
-                    why="every wrong reading would pass for a movement",
-                    do="Read every distance between the marks, diagonals too.", source=_MEASURED)
-        )  # fmt: skip
-    return found

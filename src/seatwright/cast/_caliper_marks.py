@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from seatwright.cast._caliper_asked import CaliperAsked
-from seatwright.cast._caliper_epochs import Figure, adjust_epochs
+from seatwright.cast._caliper_change import EpochChange, expect_change
+from seatwright.cast._caliper_epochs import Figure
 from seatwright.cast._caliper_result import BlindDirection, MarkMovement, StableReport
 from seatwright.cast._caliper_verdict import judge_shift
 from seatwright.cast._network_movement import (
@@ -17,17 +18,15 @@ from seatwright.cast._network_movement import (
     judge_congruency,
     localize,
 )
-from seatwright.cast._network_tests import judge_globally
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["Movements", "expect_movements", "inflation_of", "leave_open", "measure_movements"]
+__all__ = ["Movements", "expect_movements", "leave_open", "measure_movements"]
 
 _ALONG = 0.9  # judgement: cosine from which a direction counts as along another
 _OUT = 0.8  # judgement: cosine from which a direction counts as out of the plane
 _HELD = 1e-6  # definition: a direction whose spread is this small a share is held by the frame itself
-_ALPHA_FIT = 0.05  # common practice: level of the global test
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,36 +39,19 @@ class Movements:
     blind: tuple[BlindDirection, ...]
 
 
-def inflation_of(figure: Figure, dof: float) -> tuple[float, float]:
-    """Factor by which the distances fit each other worse than stated, and the degrees of freedom to go with it.
-
-    1 and the stated ones when no epoch's global test fails.
-    """
-    n_redundant = sum(network.fit.n_redundant for network in figure.networks)
-    if all(judge_globally(network.fit, dof=dof, alpha=_ALPHA_FIT).passes for network in figure.networks):
-        return 1.0, dof
-    factor = sum(network.fit.square_sum for network in figure.networks) / n_redundant
-    return (math.sqrt(factor), float(n_redundant)) if factor > 1 else (1.0, dof)
-
-
-def measure_movements(
-    figure: Figure, asked: CaliperAsked, orient: FloatArray, *, dof: float, inflation: float
-) -> Movements:
-    """Compare both epochs.
+def measure_movements(figure: Figure, change: EpochChange, asked: CaliperAsked, orient: FloatArray) -> Movements:
+    """Turn changes into each mark's movement in the frame of the stable marks.
 
     Parameters
     ----------
     figure : Figure
-        With both networks.
+    change : EpochChange
     asked : CaliperAsked
     orient : ndarray of shape (d, d)
         Rotation (or reflection) from the network's axes to the sketch's.
-    dof, inflation : float
-        Of the distances' uncertainty, in the network already without the inflation.
     """
-    points, moved, covariance = adjust_epochs(figure)
-    covariance = inflation**2 * covariance
-    points, moved, covariance = _turn(orient, points, moved, covariance)
+    dof = change.dof
+    points, moved, covariance = _turn(orient, change.points_mm, change.moved_mm, change.covariance)
     covariance = covariance + np.eye(moved.size) * (asked.reseat_um * 1e-3) ** 2
     found, report = _stable_report(figure, asked, (points, moved, covariance), dof)
     marks, blind = [], []
@@ -85,8 +67,7 @@ def measure_movements(
 
 def expect_movements(figure: Figure, asked: CaliperAsked, orient: FloatArray, *, dof: float) -> Movements:
     """Say what could be seen if the missing epoch were read as the present one was: nothing has moved yet."""
-    twice = Figure(figure.marks, figure.loose, figure.n_axes, figure.because, figure.networks * 2)
-    found = measure_movements(twice, asked, orient, dof=dof, inflation=1.0)
+    found = measure_movements(figure, expect_change(figure, dof=dof), asked, orient)
     return replace(found, marks=tuple(_unjudged(mark) for mark in found.marks))
 
 

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from seatwright.cast._caliper_asked import CaliperReading
+from seatwright.cast._caliper_contradictions import list_network_findings
 from seatwright.cast._caliper_findings import (
     list_mark_findings,
-    list_network_findings,
     list_reading_findings,
     list_scale_findings,
 )
@@ -89,7 +89,7 @@ def _scale_words(result: CaliperResult) -> str:
 
 
 def _aside_words(result: CaliperResult) -> str:
-    aside = [f"{p.first} to {p.second}" for p in result.pairs if any(p.is_set_aside)]
+    aside = [f"{p.first} to {p.second}" for p in result.pairs if p.is_set_aside]
     return f"; without {_names(aside)}, to be read again" if aside else ""
 
 

@@ -1,8 +1,10 @@
 """Each distance by itself, before any network: how much it changed, how sure that is, and what checks it."""
 
 import math
+from dataclasses import replace
 
 from seatwright.cast._caliper_asked import CaliperAsked
+from seatwright.cast._caliper_change import EpochChange
 from seatwright.cast._caliper_epochs import EpochNetwork, Figure
 from seatwright.cast._caliper_readings import MeanDistance, Worth
 from seatwright.cast._caliper_result import PairReport
@@ -15,7 +17,9 @@ __all__ = ["report_pairs"]
 Pair = tuple[str, str]
 
 
-def report_pairs(worth: Worth, asked: CaliperAsked, figure: Figure | None) -> tuple[PairReport, ...]:
+def report_pairs(
+    worth: Worth, asked: CaliperAsked, figure: Figure | None, change: EpochChange | None
+) -> tuple[PairReport, ...]:
     """Report every distance that was read in either epoch, in order of first reading."""
     networks = figure.networks if figure is not None else ()
     by_epoch: list[EpochNetwork | None] = [None, None]
@@ -23,8 +27,9 @@ def report_pairs(worth: Worth, asked: CaliperAsked, figure: Figure | None) -> tu
         by_epoch = [*networks]
     elif networks:
         by_epoch[0 if worth.reference else 1] = networks[0]
+    aside = change.set_aside if change is not None else ()
     return tuple(
-        _report_pair(pair, worth, asked, (by_epoch[0], by_epoch[1]))
+        replace(_report_pair(pair, worth, asked, (by_epoch[0], by_epoch[1])), is_set_aside=pair in aside)
         for pair in dict.fromkeys([*worth.reference, *worth.cast])
     )
 
@@ -51,7 +56,6 @@ def _report_pair(
         redundancy=(checks[0][0], checks[1][0]),
         w=(checks[0][1], checks[1][1]),
         detectable_um=(checks[0][2], checks[1][2]),
-        is_set_aside=(_is_aside(pair, networks[0]), _is_aside(pair, networks[1])),
     )
 
 
@@ -69,7 +73,3 @@ def _check(pair: Pair, network: EpochNetwork | None) -> tuple[float | None, floa
         return 0.0, None, None
     redundancy = float(network.fit.redundancy[row])
     return redundancy, float(network.snooping.w[row]), 1e3 * float(network.snooping.detectable_mm[row])
-
-
-def _is_aside(pair: Pair, network: EpochNetwork | None) -> bool:
-    return network is not None and pair in network.set_aside

@@ -14,6 +14,7 @@ from seatwright.quantities import FloatArray, Measured
 __all__ = [
     "BlindDirection",
     "CaliperResult",
+    "ChangeReport",
     "EpochReport",
     "MarkMovement",
     "PairReport",
@@ -44,8 +45,8 @@ class PairReport:
         Normalized residuals there.
     detectable_um : tuple of (float or None)
         Smallest error of this distance that the others would find; None where they cannot.
-    is_set_aside : tuple of bool
-        Whether it was left out of the network as contradicted by the others.
+    is_set_aside : bool
+        Whether its change was left out as contradicted by all others.
     """
 
     first: str
@@ -60,7 +61,7 @@ class PairReport:
     redundancy: tuple[float | None, float | None] = (None, None)
     w: tuple[float | None, float | None] = (None, None)
     detectable_um: tuple[float | None, float | None] = (None, None)
-    is_set_aside: tuple[bool, bool] = (False, False)
+    is_set_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,21 @@ class EpochReport:
     suspects: tuple[str, ...]
     mirrored: tuple[str, ...]
     converged: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeReport:
+    """Whether the changes of the distances fit each other.
+
+    Attributes
+    ----------
+    test : GlobalTest
+    suspects : tuple of str
+        Changes of which one is wrong, when it cannot be told which.
+    """
+
+    test: GlobalTest
+    suspects: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,7 +177,7 @@ class ReadingSpread:
     dof : float or None
         Effective degrees of freedom of a distance's uncertainty; None when it is declared.
     inflation : float
-        Factor by which the uncertainty was raised because the distances fit each other worse than stated; 1: not.
+        Factor by which the uncertainty was raised because the changes fit each other worse than stated; 1: not.
     """
 
     repeats: PooledSpread | None
@@ -220,6 +236,7 @@ class CaliperResult:
         Empty when the readings fix no figure; then the pairs remain.
     pairs : tuple of PairReport
     epochs : tuple of EpochReport
+    change : ChangeReport or None
     spread : ReadingSpread
     stable : StableReport or None
     scale_percent : Measured or None
@@ -243,6 +260,7 @@ class CaliperResult:
     marks: tuple[MarkMovement, ...]
     pairs: tuple[PairReport, ...]
     epochs: tuple[EpochReport, ...]
+    change: ChangeReport | None
     spread: ReadingSpread
     stable: StableReport | None
     scale_percent: Measured | None

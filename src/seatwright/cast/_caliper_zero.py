@@ -34,7 +34,7 @@ def find_zero_shift(pairs: Sequence[PairReport], *, dof: float) -> Measured | No
     used = [
         (p.change_um, (p.reference_mm + p.cast_mm) / 2)
         for p in pairs
-        if p.change_um is not None and p.reference_mm is not None and p.cast_mm is not None and not any(p.is_set_aside)
+        if p.change_um is not None and p.reference_mm is not None and p.cast_mm is not None and not p.is_set_aside
     ]
     if len(used) < _LEAST_PAIRS:
         return None

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import optimize, stats
 
 from seatwright.cast._network import Distances, NetworkFit
+from seatwright.cast._network_change import ChangeFit, Changes
 from seatwright.quantities import FloatArray
 
 __all__ = [
@@ -87,7 +88,7 @@ class GlobalTest:
     alpha: float
 
 
-def judge_globally(fit: NetworkFit, *, dof: float = math.inf, alpha: float = 0.05) -> GlobalTest:
+def judge_globally(fit: NetworkFit | ChangeFit, *, dof: float = math.inf, alpha: float = 0.05) -> GlobalTest:
     """Test a network's variance factor: chi-square when its uncertainty is known, F when estimated.
 
     References
@@ -135,13 +136,13 @@ class Snooping:
         return len(self.suspects) == 1
 
 
-def snoop(fit: NetworkFit, distances: Distances, *, dof: float = math.inf) -> Snooping:
+def snoop(fit: NetworkFit | ChangeFit, distances: Distances | Changes, *, dof: float = math.inf) -> Snooping:
     """Test each distance of a network against all others.
 
     Parameters
     ----------
-    fit : NetworkFit
-    distances : Distances
+    fit : NetworkFit or ChangeFit
+    distances : Distances or Changes
         Those that were adjusted.
     dof : float
         Degrees of freedom of their uncertainty; infinite when it is known.

@@ -80,21 +80,22 @@ def _pair_table(result: CaliperResult) -> Table:
     table = _table(columns)
     for pair in result.pairs:
         change = pair.change_um.shown() if pair.change_um is not None else "-"
+        change += " aside" if pair.is_set_aside else ""
         table.add_row(
             escape(pair.first),
             escape(pair.second),
-            _length(pair.reference_mm, pair.n_reference, aside=pair.is_set_aside[0]),
-            _length(pair.cast_mm, pair.n_cast, aside=pair.is_set_aside[1]),
+            _length(pair.reference_mm, pair.n_reference),
+            _length(pair.cast_mm, pair.n_cast),
             f"[bold]{change}[/bold]" if pair.verdict is Verdict.DOES_NOT_CONFORM else change,
             *_checked(pair),
         )
     return table
 
 
-def _length(length_mm: float | None, n: int, *, aside: bool) -> str:
+def _length(length_mm: float | None, n: int) -> str:
     if length_mm is None:
         return "-"
-    return f"{length_mm:.3f} ({n}×)" + (" aside" if aside else "")
+    return f"{length_mm:.3f} ({n}×)"
 
 
 def _checked(pair: PairReport) -> tuple[str, str]:
@@ -127,6 +128,9 @@ def _basis(result: CaliperResult) -> list[str]:
         test = result.stable.overall
         limit = f", limit {test.limit:.2f}" if test.limit is not None else ""
         frame = ", ".join(result.stable.marks) if result.stable.is_unique else "open"
+        ratio = result.change.test.ratio if result.change is not None else None
+        if ratio is not None:
+            lines.append(f"Changes: variance factor {ratio:.2f}.")
         lines.append(f"Same figure: F {test.f:.2f}{limit}, rank {test.rank}. Frame: {frame}.")
     return lines
 

@@ -136,7 +136,7 @@ def _draw_pairs(sheet: Sheet, result: CaliperResult, plan: _Plan) -> None:
 
 
 def _is_used(pair: PairReport) -> bool:
-    return pair.reference_mm is not None and pair.cast_mm is not None and not any(pair.is_set_aside)
+    return pair.reference_mm is not None and pair.cast_mm is not None and not pair.is_set_aside
 
 
 def _draw_mark(sheet: Sheet, mark: MarkMovement, result: CaliperResult, plan: _Plan) -> None:

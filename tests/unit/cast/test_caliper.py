@@ -160,8 +160,8 @@ def test_one_wrong_distance_is_set_aside_and_named() -> None:
         for r in readings
     )
     result = check_caliper(wrong)
-    aside = [(p.first, p.second, p.is_set_aside) for p in result.pairs if any(p.is_set_aside)]
-    assert aside == [("33", "45", (False, True))]
+    assert [(p.first, p.second) for p in result.pairs if p.is_set_aside] == [("33", "45")]
+    assert "on the cast it fits worst" in next(f for f in result.findings if f.id == "caliper-distance-aside").what
     assert not any(m.is_moved for m in result.marks)
     assert "caliper-distance-aside" in ids(result)
 
@@ -176,7 +176,8 @@ def test_wrong_distance_with_one_beyond_need_is_detected_but_not_located() -> No
     cast = result.epochs[1]
     assert cast.n_redundant == 1
     assert len(cast.suspects) == 6
-    assert not any(any(p.is_set_aside) for p in result.pairs)
+    assert not any(p.is_set_aside for p in result.pairs)
+    assert len(result.change.suspects) == 6
     assert "caliper-not-located" in ids(result)
     assert result.spread.inflation > 1
     assert result.verdict is Verdict.CANNOT_TELL
@@ -346,3 +347,55 @@ def test_zero_of_the_caliper_that_changed_is_told_and_no_mark_blamed(zero_mm) ->
 )
 def test_scale_and_movement_are_not_taken_for_a_zero(more) -> None:
     assert check_caliper(read_marks(ARCH, np.random.default_rng(22), **more)).zero_um is None
+
+
+@pytest.mark.parametrize("share", [0.12, 0.16, 0.2, 0.25])
+@pytest.mark.parametrize("n", [5, 6])
+def test_marks_of_slightly_different_height_raise_no_alarm(n, share) -> None:
+    uneven = ARCH + np.column_stack([np.zeros((6, 2)), share * HEIGHTS])
+    result = check_caliper(read_marks(uneven[:n], np.random.default_rng(24), names=NAMES[:n], s=0.02))
+    assert result.stable.overall.passes
+    assert result.spread.inflation == 1.0
+    assert not any(p.is_set_aside for p in result.pairs)
+
+
+def test_uneven_marks_drawn_in_a_plane_are_noted_and_movement_is_still_found() -> None:
+    uneven = ARCH + np.column_stack([np.zeros((6, 2)), 0.25 * HEIGHTS])
+    readings = read_marks(uneven, np.random.default_rng(23), moved={"45": [0.2, 0.1, 0]})
+    result = check_caliper(readings, CaliperAsked(n_axes=2))
+    assert "caliper-uneven" in ids(result)
+    assert [m.mark for m in result.marks if m.is_moved] == ["45"]
+    assert not any(p.is_set_aside for p in result.pairs)
+
+
+def test_mark_on_two_distances_is_told_to_have_a_mirrored_place() -> None:
+    pairs = [*combinations(range(5), 2), (0, 5), (4, 5)]
+    result = check_caliper(read_marks(ARCH, np.random.default_rng(24), pairs=pairs))
+    assert {e.mirrored for e in result.epochs} == {("47",)}
+    assert "caliper-mirrored" in ids(result)
+
+
+def test_distance_read_in_one_place_only_is_told() -> None:
+    readings = [
+        r for r in read_marks(ARCH, np.random.default_rng(25)) if not (r.epoch is Epoch.CAST and r.pair == ("35", "45"))
+    ]
+    result = check_caliper(readings)
+    told = next(f for f in result.findings if f.id == "caliper-one-sided")
+    assert "35 to 45" in told.what
+    assert "in the mouth only" in told.what
+
+
+def test_unplaced_distance_that_changed_is_told() -> None:
+    pairs = [*combinations(range(4), 2), (4, 5)]
+    result = check_caliper(read_marks(ARCH, np.random.default_rng(26), pairs=pairs, moved={"47": [0, 0.3, 0]}))
+    assert "45 to 47" in next(f for f in result.findings if f.id == "caliper-pair-changed").what
+
+
+def test_index_stands_in_for_the_mouth() -> None:
+    readings = [
+        replace(r, epoch=Epoch.INDEX) if r.epoch is Epoch.MOUTH else r
+        for r in read_marks(ARCH, np.random.default_rng(27))
+    ]
+    result = check_caliper(readings)
+    assert result.reference is Epoch.INDEX
+    assert result.verdict is Verdict.CONFORMS

@@ -9,7 +9,9 @@ from scipy import integrate, optimize, special, stats
 from tests.unit.cast.caliper_readings import ARCH, HEIGHTS
 
 from seatwright.cast import (
+    Changes,
     Distances,
+    adjust_changes,
     adjust_network,
     datum_defect,
     find_rigid_marks,
@@ -289,3 +291,33 @@ def test_interval_of_the_length_agrees_with_its_closed_form(shift, u) -> None:
     assert judged.low_um == pytest.approx(low, abs=0.02 * u)
     assert judged.high_um == pytest.approx(high, abs=0.02 * u)
     assert judged.p_within == pytest.approx(0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("points", [PLANE, SPACE])
+def test_adjusted_changes_equal_the_difference_of_two_adjustments(points) -> None:
+    rng = np.random.default_rng(16)
+    before = distances_of(points, rng=rng, u=0.02)
+    later = points + rng.normal(0, 0.1, points.shape)
+    after = distances_of(later, rng=rng, u=0.02)
+    one = adjust_network(points, before)
+    two = adjust_network(one.points_mm, after, datum_mm=one.points_mm)
+    changes = Changes(before.pairs, after.length_mm - before.length_mm, np.hypot(before.u_mm, after.u_mm))
+    fit = adjust_changes(one.points_mm, changes)
+    assert fit.moved_mm == pytest.approx((two.points_mm - one.points_mm).ravel(), abs=1e-3)
+    assert fit.covariance == pytest.approx(one.covariance + two.covariance, abs=2e-5)
+    assert fit.residual_mm == pytest.approx(two.residual_mm - one.residual_mm, abs=1e-3)
+
+
+def test_misfit_that_both_epochs_share_cancels_in_the_changes() -> None:
+    shared = 0.2 * np.sin(np.arange(15))
+    exact = distances_of(PLANE)
+    changes = Changes(exact.pairs, (exact.length_mm + shared) - (exact.length_mm + shared), exact.u_mm)
+    assert np.abs(adjust_changes(PLANE, changes).moved_mm).max() < 1e-12
+
+
+def test_changes_that_leave_a_mark_free_are_refused() -> None:
+    pairs = np.array([*combinations(range(4), 2), (0, 4)])
+    with pytest.raises(CannotCompute, match="free to move"):
+        adjust_changes(PLANE[:5], Changes(pairs, np.zeros(7), np.ones(7)))
+    with pytest.raises(ValueOutOfRange):
+        Changes(pairs, np.zeros(7), np.zeros(7))
