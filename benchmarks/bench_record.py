@@ -13,6 +13,7 @@ import hashlib
 import json
 import os
 import resource
+import shutil
 import statistics
 import sys
 import time
@@ -33,6 +34,10 @@ from tests.postgres_server import find_server_programs, running_server
 from seatwright.case import Decided, Event
 from seatwright.files import FilesCaseSource, bench_to_toml, case_to_toml, events_to_jsonl
 from seatwright.record import Record, back_up, create_record, open_record, verify_record
+from seatwright.record._copy_rows import copy_rows
+from seatwright.record._database import Database
+from seatwright.record._migrate import upgrade_schema
+from seatwright.record._place import Place, write_place
 from seatwright.workflows.practice import import_case
 from seatwright.workflows.practice_log import load_whole, log_events, open_record_log
 from seatwright.workflows.record_lists import PageWish
@@ -65,29 +70,39 @@ def make_log(n: int) -> tuple[Event, ...]:
 
 
 def build(folder: Path) -> None:
+    """Import every case into SQLite; give PostgreSQL the same rows and, by links, the same files."""
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(1)
     log, bench = events_to_jsonl(make_log(N_EVENTS_EACH)), bench_to_toml(demo_bench())
     with databases(folder) as addresses:
+        record = create_record(folder / "SQLite", now=CLOCK.now(), by="lead")
+        start = time.perf_counter()
+        for number in range(N_CASES):
+            case = demo_case(code=f"B{number:05d}", as_of=None, region=(), scan=demo_case().scan[:1])
+            files = {
+                "case.toml": case_to_toml(case),
+                "bench.toml": bench,
+                "log.jsonl": log,
+                case.scan[0].file: rng.bytes(SCAN_BYTES),
+            }
+            source = MemoryCase(case.code, files)
+            import_case(record, source, FilesCaseSource(source), by="lead", reason="", clock=CLOCK)
+        each_ms = 1000 * (time.perf_counter() - start) / N_CASES
+        print(f"{N_CASES} cases, {N_CASES * N_EVENTS_EACH} events, import {each_ms:.0f} ms a case", flush=True)
         for name, address in addresses.items():
-            record = create_record(folder / name, now=CLOCK.now(), by="lead", database=address)
-            start = time.perf_counter()
-            for number in range(N_CASES):
-                case = demo_case(code=f"B{number:05d}", as_of=None, region=(), scan=demo_case().scan[:1])
-                scan = rng.bytes(SCAN_BYTES)
-                files = {
-                    "case.toml": case_to_toml(case),
-                    "bench.toml": bench,
-                    "log.jsonl": log,
-                    case.scan[0].file: scan,
-                }
-                source = MemoryCase(case.code, files)
-                import_case(record, source, FilesCaseSource(source), by="lead", reason="", clock=CLOCK)
-            each_ms = 1000 * (time.perf_counter() - start) / N_CASES
-            print(
-                f"{name}: {N_CASES} cases, {N_CASES * N_EVENTS_EACH} events, import {each_ms:.0f} ms a case", flush=True
-            )
-            record.close()
+            if address is not None:
+                _copy(record, folder / name, address)
+        record.close()
+
+
+def _copy(record: Record, folder: Path, address: str) -> None:
+    shutil.copytree(record.place.files, folder / "files", copy_function=os.link)
+    target = Database(address)
+    with record.database.reading() as rows, target.writing() as connection:
+        upgrade_schema(connection)
+        copy_rows(rows, connection, after=0)
+    target.close()
+    write_place(Place(folder, record.place.record_id, address))
 
 
 def timed(what: str, work: Callable[[int], object], n: int = N_TIMED) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy import text
 from tests.contract.conftest import Practice
 from tests.killing import LOGGED_CASE, Account, bring, check_account, kill_a_writer
 
-N_KILLS = 25
+N_KILLS = 20
 
 
 def test_writers_killed_at_random_lose_nothing_and_leave_nothing_by_half(practice: Practice) -> None:
