@@ -11,7 +11,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["Server", "find_server_programs", "running_server"]
+import pytest
+
+__all__ = ["Server", "find_server_programs", "require_server_programs", "running_server"]
 
 
 def find_server_programs() -> Path | None:
@@ -20,6 +22,17 @@ def find_server_programs() -> Path | None:
     places = [Path(on_path).parent] if on_path else []
     places += sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda p: int(p.parent.name), reverse=True)
     return next((place for place in places if (place / "initdb").exists() and (place / "pg_ctl").exists()), None)
+
+
+def require_server_programs() -> Path:
+    """Return `find_server_programs`; where there are none skip, or fail when SEATWRIGHT_REQUIRE names postgres."""
+    programs = find_server_programs()
+    if programs is None:
+        message = "PostgreSQL is absent: install it (Debian: postgresql), or set SEATWRIGHT_POSTGRES_URL"
+        if "postgres" in os.environ.get("SEATWRIGHT_REQUIRE", "").split(","):
+            pytest.fail(message)
+        pytest.skip(message)
+    return programs
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from uuid import uuid4
 import pytest
 from sqlalchemy import create_engine, make_url, text
 from tests.examples import demo_bench, demo_case, demo_events
-from tests.postgres_server import find_server_programs, running_server
+from tests.postgres_server import require_server_programs, running_server
 
 from seatwright import record_wiring
 from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl
@@ -37,13 +37,7 @@ def postgres_url() -> Iterator[str]:
     if url := os.environ.get("SEATWRIGHT_POSTGRES_URL"):
         yield url
         return
-    programs = find_server_programs()
-    if programs is None:
-        message = "PostgreSQL is absent: install it (Debian: postgresql), or set SEATWRIGHT_POSTGRES_URL"
-        if "postgres" in os.environ.get("SEATWRIGHT_REQUIRE", "").split(","):
-            pytest.fail(message)
-        pytest.skip(message)
-    with running_server(programs) as server:
+    with running_server(require_server_programs()) as server:
         yield server.url
 
 

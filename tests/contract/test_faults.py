@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import text
 from tests.contract.conftest import Practice
 from tests.killing import CLOCK, LOGGED_CASE, bring, make_case
-from tests.postgres_server import find_server_programs, running_server
+from tests.postgres_server import require_server_programs, running_server
 from tests.small_disk import SmallDisk, mounted_disk
 
 from seatwright.errors import RecordError
@@ -120,10 +120,7 @@ def test_database_held_by_somebody_else_is_told_after_a_wait(
 
 
 def test_server_that_crashes_loses_nothing_acknowledged_and_is_told_while_away(tmp_path: Path) -> None:
-    programs = find_server_programs()
-    if programs is None:
-        pytest.skip("PostgreSQL is absent: install it (Debian: postgresql)")
-    with running_server(programs) as server:
+    with running_server(require_server_programs()) as server:
         record = create_record(tmp_path / "practice", now=CLOCK.now(), by="lead", database=server.url)
         bring(record, LOGGED_CASE)
         for n_events in range(1, 3):

@@ -2,16 +2,19 @@
 
 import subprocess
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 from tests.contract.conftest import Practice
 
+from seatwright import wiring
 from seatwright.errors import RecordError
 from seatwright.record import Verified, verify_record
 from seatwright.record._verify import verify_database
 from seatwright.workflows.practice import read_files
+from seatwright.workflows.record_ports import KeptFile
 
 TABLES = ("entry", "document", "stored_file", "case_version", "case_file")
 
@@ -182,3 +185,33 @@ def test_what_an_interrupted_writer_left_is_cleared_but_not_what_is_being_writte
         assert path.exists()
         assert not left.exists()
     assert not path.exists()
+
+
+def test_what_belongs_to_nothing_goes_after_a_day_and_nothing_else(filled: Practice) -> None:
+    store, now = filled.record.store, wiring.SystemClock().now()
+    used = set(store.names())
+    left = store.keep(b"left by an interrupted import")
+    assert _verify(filled).n_files_unused == 1
+    assert filled.record.tidy(now=now) == (0, 0)  # it may be in use
+    again = filled.record.tidy(now=now + timedelta(days=1, minutes=1))
+    assert again == (1, 29)
+    assert set(store.names()) == used
+    assert left not in used
+    assert _verify(filled).is_sound
+
+
+def test_file_that_was_taken_away_is_not_recorded(filled: Practice, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if it had been tidied away between its being kept and its being recorded."""
+    keep = filled.record.keep
+
+    def keep_and_lose(path: str, data: bytes) -> KeptFile:
+        kept = keep(path, data)
+        filled.record.store.path_of(kept.sha256).unlink()
+        return kept
+
+    folder = filled.write_folder("other", code="DEMO-8")
+    next(folder.rglob("*.ply")).write_bytes(b"another scan")
+    monkeypatch.setattr(filled.record, "keep", keep_and_lose)
+    with pytest.raises(RecordError, match="taken away before it was recorded"):
+        filled.bring(folder)
+    assert filled.record.find("DEMO-8") is None

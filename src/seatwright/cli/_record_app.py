@@ -229,6 +229,14 @@ def renew(
     return _record_keep.run_renew(record, check=check, as_json=as_json)
 
 
+@record_app.command("tidy")
+def tidy(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
+    """Remove scans that belong to nothing, left by imports that were interrupted over a day ago."""
+    from seatwright.cli import _record_keep
+
+    return _record_keep.run_tidy(record, as_json=as_json)
+
+
 @record_app.command("upgrade")
 def upgrade(record: RecordPath = _HERE, as_json: AsJson = False) -> int:
     """Bring a record written by an older version to this one's schema; make a backup first."""

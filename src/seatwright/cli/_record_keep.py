@@ -13,7 +13,7 @@ from seatwright.workflows.practice_lists import check_lists, renew_lists
 if TYPE_CHECKING:
     from seatwright.record import Damage, Verified
 
-__all__ = ["run_backup", "run_backups", "run_renew", "run_restore", "run_upgrade", "run_verify"]
+__all__ = ["run_backup", "run_backups", "run_renew", "run_restore", "run_tidy", "run_upgrade", "run_verify"]
 
 
 def _print(kind: str, result: object) -> None:
@@ -58,7 +58,7 @@ def _show_verified(verified: "Verified") -> None:
         f"{verified.n_files} files ({verified.n_bytes / 1e6:.1f} MB)."
     )
     if verified.n_files_unused:
-        _show.say(f"{verified.n_files_unused} more files belong to nothing: an interrupted import left them; harmless.")
+        _show.say(f"{verified.n_files_unused} more files belong to nothing: harmless; see record tidy.")
     _show.say(f"Head, to note elsewhere: {verified.head_seq}:{verified.head_hash}")
 
 
@@ -152,4 +152,14 @@ def run_renew(folder: Path, *, check: bool, as_json: bool) -> int:
         _print("renew", {"cases": codes})
     else:
         _show.say(f"Put right: {', '.join(codes)}." if codes else "The lists say what the cases say.")
+    return 0
+
+
+def run_tidy(folder: Path, *, as_json: bool) -> int:
+    """Run `seatwright record tidy`."""
+    n_files, n_bytes = wiring.open_record(folder).tidy(now=wiring.SystemClock().now())
+    if as_json:
+        _print("tidy", {"n_files": n_files, "n_bytes": n_bytes})
+    else:
+        _show.say(f"Removed {n_files} files, {n_bytes / 1e6:.1f} MB." if n_files else "Nothing to remove.")
     return 0

@@ -8,8 +8,9 @@ import fcntl
 import hashlib
 import os
 import secrets
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 
 from seatwright.errors import RecordError
@@ -99,6 +100,20 @@ class FileStore:
         for folder in sorted(p for p in self._folder.iterdir() if p.is_dir() and len(p.name) == 2):
             yield from sorted(p.name for p in folder.iterdir() if p.is_file())
 
+    def drop_unused(self, used: Collection[str], *, before: datetime) -> tuple[int, int]:
+        """Remove kept files that are not `used` and were last kept before a moment; return how many, and bytes.
+
+        The caller makes sure that nobody comes to use them meanwhile.
+        """
+        n_dropped, n_bytes = 0, 0
+        for name in list(self.names()):
+            path = self.path_of(name)
+            known = path.stat()
+            if name not in used and known.st_mtime < before.timestamp():
+                path.unlink()
+                n_dropped, n_bytes = n_dropped + 1, n_bytes + known.st_size
+        return n_dropped, n_bytes
+
     def clear_partial(self) -> int:
         """Remove what interrupted writers left; return how many. A file that is being written is let alone."""
         n_cleared = 0
@@ -119,7 +134,8 @@ class FileStore:
         return n_cleared
 
     def _settle(self, target: Path) -> None:
-        """Make sure that a file which another writer has just put there is on the disk before it is relied on."""
+        """Make sure that a file which is there already is on the disk, and seen as new, before it is relied on."""
+        os.utime(target)
         with target.open("rb") as handle:
             os.fsync(handle.fileno())
         sync_folder(target.parent)

@@ -6,7 +6,7 @@ database names is always there.
 
 import secrets
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import Connection, insert, select, true
@@ -24,11 +24,13 @@ from seatwright.record._migrate import require_newest_schema, schema_of, upgrade
 from seatwright.record._moments import write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
 from seatwright.record._standing import read_standing, write_standing
-from seatwright.record._tables import case_version, head, stored_case
+from seatwright.record._tables import case_version, head, stored_case, stored_file
 from seatwright.record._told import told
 from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
 
 __all__ = ["Record", "create_record", "open_record", "upgrade_record"]
+
+_UNUSED_FOR = timedelta(days=1)  # judgement: no import takes that long
 
 
 class Record(Lists):
@@ -77,7 +79,20 @@ class Record(Lists):
     def commit(self, change: Change, *, now: datetime) -> Receipt:
         """Record a change in one transaction; it is on the disk when this returns."""
         with self.database.writing() as connection:
+            for kept in change.files:
+                if not self.store.path_of(kept.sha256).is_file():
+                    raise RecordError(f"{kept.path} was taken away before it was recorded", hint="try again")
             return write_change(connection, change, Appender(connection, now=now))
+
+    def tidy(self, *, now: datetime) -> tuple[int, int]:
+        """Remove files that nothing names and that were last kept over a day ago; return how many, and bytes.
+
+        Interrupted imports leave such files. Nobody can record a file meanwhile: this holds the one right to write.
+        """
+        with self.database.writing() as connection:
+            self.store.clear_partial()
+            used = set(connection.execute(select(stored_file.c.sha256)).scalars())
+            return self.store.drop_unused(used, before=now - _UNUSED_FOR)
 
     def standing_of(self, code: str) -> CaseStanding:
         """Return what the lists show of a case."""

@@ -92,6 +92,7 @@ def test_every_answer_is_json_on_request(practice: Run) -> None:
         ("upgrade",),
         ("renew",),
         ("renew", "--check"),
+        ("tidy",),
     ):
         code, out, err = run("record", *arguments, "--json")
         assert code == 0, (arguments, out, err)
