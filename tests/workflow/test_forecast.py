@@ -62,6 +62,21 @@ def test_an_alginate_s_bands_reach_the_chain() -> None:
     assert late.other_pours == ()
 
 
+def test_a_maker_s_change_of_the_impression_stands_before_whole_casts_and_the_maker_s_stone_before_the_published() -> (
+    None
+):
+    maker = demo_impressions()[0].maker.model_copy(update={"linear_change_percent": -0.15})
+    impressions = (demo_impressions()[0].model_copy(update={"maker": maker}), *demo_impressions()[1:])
+    whole = choices_from_plan(plan_case(source(), now=None, clock=CLOCK), Choices())
+    stated = choices_from_plan(plan_case(source(impression=impressions), now=None, clock=CLOCK), Choices())
+    assert whole.pour is None  # polyether: whole casts were measured
+    assert stated.pour is not None
+    assert stated.pour.change is not None
+    assert stated.pour.change.value == pytest.approx(-0.15)
+    assert not stated.pour.includes_stone
+    assert whole.own.records["fc_stone_type_4"].source.startswith("bench.toml")
+
+
 def test_the_answer_has_the_promised_shape(answer: ForecastResult) -> None:
     document = json.loads(encode_json(make_envelope("forecast", inputs=(), result=answer, findings=answer.findings)))
     found = document["result"]

@@ -10,6 +10,7 @@ from seatwright.case import MaleJoin
 from seatwright.errors import CaseError, InputError
 from seatwright.files import read_own_figures
 from seatwright.forecast import Choices, OwnFigures, forecast_seating, parse_own_figures
+from seatwright.forecast._answer import forecast_features
 from seatwright.forecast._levels import list_poorly_known, take_level
 from seatwright.forecast._seating import build_setup
 
@@ -59,6 +60,18 @@ def test_a_spread_from_few_readings_enters_as_a_t_law_with_its_degrees_of_freedo
     assert slide.dof is not None
     assert slide.dof >= 5
     assert all(c.dof is None for c in result.inputs if c.link == "pick_up")
+
+
+def test_effective_degrees_of_freedom_are_not_told_where_inputs_are_correlated() -> None:
+    # Welch-Satterthwaite holds for independent inputs only.
+    few = {"fc_framework_side": GOOD | {"n": 6}}
+    alone = build_setup(seat_case(), choices(**few)).chain
+    tied = build_setup(
+        seat_case(), choices(**few, correlation=[{"link": "pick_up", "between": [37, 44], "value": 0.5}])
+    ).chain
+    for chain, known in ((alone, True), (tied, False)):
+        told = [f.dof for f in forecast_features(chain, choices(**few), 1) if f.id == "slide-35"]
+        assert all((dof is not None) == known for dof in told)
 
 
 def test_stated_correlation_of_two_units_narrows_the_distance_between_them() -> None:
