@@ -97,7 +97,12 @@ def choose_figure(epochs: tuple[Means, ...], *, dof: float, n_axes: int | None) 
         both_fail = not any(_holds(network, dof) for network in plane.networks)
         if both_fail and space is not None and len(space.marks) == len(plane.marks) and _is_firm(space):
             return replace(space, because="marks differ in height: every epoch contradicts a plane")
-        return replace(plane, because="a plane, though the distances do not quite fit one")
+        why = (
+            "a plane, though the distances do not quite fit one"
+            if both_fail
+            else "one place fits a plane, the other not"
+        )
+        return replace(plane, because=why)
     line = _try_figure(epochs, names, 1, dof)
     if line is not None and any(_holds(network, dof) for network in line.networks):
         why = "only one distance" if len(line.marks) == 2 else "the marks stand in one line"

@@ -76,7 +76,7 @@ def _mark_finding(mark: MarkMovement, result: CaliperResult) -> Finding | None:
         Severity.STOP if is_off else Severity.CAUTION,
         f"{mark.mark} moved: {size}.",
         why=f"standard uncertainty {judged.u_worst_um:.0f} µm along the worst direction{within}",
-        do=_NEXT if is_off else "It moved for certain, but perhaps within what is allowed: read its distances again.",
+        do=_NEXT if is_off else "It moved; whether by more than is allowed is not settled: read its distances again.",
         source=COMMON_PRACTICE if is_off else _MEASURED,
         about=mark.mark,
     )
