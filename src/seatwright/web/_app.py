@@ -28,6 +28,7 @@ from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._practice import Practice
 from seatwright.web._settings import ServeSettings
+from seatwright.web._surfaces import surface_routes
 from seatwright.web._timeline import timeline_routes
 from seatwright.workflows.ports import Clock
 
@@ -88,6 +89,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.include_router(mouth_routes)
     app.include_router(case_routes)
     app.include_router(timeline_routes)
+    app.include_router(surface_routes)
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)

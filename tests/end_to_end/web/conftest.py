@@ -20,6 +20,7 @@ from seatwright.files import bench_to_toml, case_to_toml, encode_ply, events_to_
 ROOT = Path(__file__).resolve().parents[3]
 DEMO_NOW = "2026-03-04T09:46:00+00:00"
 _COMMAND = [sys.executable, "-c", "from seatwright.cli import main; main()"]
+_FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 _ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "SEATWRIGHT_BY": "dentist"}
 
 
@@ -114,7 +115,7 @@ def browser() -> Iterator[Browser]:
             pytest.fail(message)
         pytest.skip(message)
     with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        made = playwright.chromium.launch(executable_path=program, args=_FLAGS)
         yield made
         made.close()
 
