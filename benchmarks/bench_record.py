@@ -1,6 +1,6 @@
 """The practice record at the size of years: pages, appends, proof, backup; and a thousand killed writers.
 
-Run, from the project's folder: ``python benchmarks/bench_record.py build DIR``, then ``... measure DIR``, and
+Run, from the project's folder: ``python benchmarks/bench_record.py build DIR [seconds]``, then ``... measure DIR``, and
 ``... kill DIR [n]``. Both databases side by side; PostgreSQL is started on loopback where it is installed, else left
 out, which is said. Bars (2,000 cases, 50,000 events, 5 GB of scans): a page <= 20 ms, an append with durability
 <= 10 ms (median), proof at the speed of reading and hashing the same files, memory flat.
@@ -24,23 +24,25 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+from sqlalchemy import func, select
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.examples import demo_bench, demo_case, demo_events
-from tests.killing import CLOCK, LOGGED_CASE, Account, MemoryCase, bring, check_account, kill_a_writer
+from tests.killing import CLOCK, LOGGED_CASE, Account, bring, check_account, kill_a_writer
 from tests.postgres_server import find_server_programs, running_server
 
-from seatwright.case import Decided, Event
-from seatwright.files import FilesCaseSource, bench_to_toml, case_to_toml, events_to_jsonl
+from seatwright.case import Decided, Event, fold_events, stand_case, write_event
+from seatwright.files import FilesCaseSource, bench_to_toml, case_to_toml
 from seatwright.record import Record, back_up, create_record, open_record, verify_record
 from seatwright.record._copy_rows import copy_rows
 from seatwright.record._database import Database
 from seatwright.record._migrate import upgrade_schema
 from seatwright.record._place import Place, write_place
-from seatwright.workflows.practice import import_case
+from seatwright.record._tables import stored_case
 from seatwright.workflows.practice_log import load_whole, log_events, open_record_log
 from seatwright.workflows.record_lists import PageWish
+from seatwright.workflows.record_ports import Change, LoggedLine, Revision
 
 N_CASES, N_EVENTS_EACH, SCAN_BYTES = 2000, 25, 2_500_000
 N_TIMED = 200
@@ -69,30 +71,56 @@ def make_log(n: int) -> tuple[Event, ...]:
     return (*first, *more)
 
 
-def build(folder: Path) -> None:
-    """Import every case into SQLite; give PostgreSQL the same rows and, by links, the same files."""
+def build(folder: Path, limit_s: float) -> None:
+    """Record every case in SQLite, from where an earlier call stopped; then give PostgreSQL the same rows, and links."""
     folder.mkdir(parents=True, exist_ok=True)
+    place, start = folder / "SQLite", time.perf_counter()
+    record = open_record(place) if place.exists() else create_record(place, now=CLOCK.now(), by="lead")
+    make_change = _changes()
+    n_before = n = _count(record)
+    while n < N_CASES and time.perf_counter() - start < limit_s:
+        record.commit(make_change(record, n), now=CLOCK.now())
+        n += 1
+    seconds = time.perf_counter() - start
+    print(
+        f"{n} of {N_CASES} cases, {n * N_EVENTS_EACH} events; {1000 * seconds / max(n - n_before, 1):.0f} ms a case",
+        flush=True,
+    )
+    if n == N_CASES:
+        with databases(folder) as addresses:
+            for name, address in addresses.items():
+                if address is not None and not (folder / name).exists():
+                    _copy(record, folder / name, address)
+    record.close()
+
+
+def _count(record: Record) -> int:
+    with record.database.reading() as connection:
+        return int(connection.execute(select(func.count()).select_from(stored_case)).scalar_one())
+
+
+def _changes() -> Callable[[Record, int], Change]:
+    """Return what makes the change that an import of the n-th case is, parsed and folded once for all."""
+    plan = demo_case(code="TEMPLATE", as_of=None, region=(), scan=demo_case().scan[:1])
+    log, toml, bench = make_log(N_EVENTS_EACH), case_to_toml(plan), bench_to_toml(demo_bench())
+    standing = stand_case(plan, fold_events(log, plan, now=log[-1].at), log)
+    lines = tuple(LoggedLine(event, f"{write_event(event)}\n".encode()) for event in log)
     rng = np.random.default_rng(1)
-    log, bench = events_to_jsonl(make_log(N_EVENTS_EACH)), bench_to_toml(demo_bench())
-    with databases(folder) as addresses:
-        record = create_record(folder / "SQLite", now=CLOCK.now(), by="lead")
-        start = time.perf_counter()
-        for number in range(N_CASES):
-            case = demo_case(code=f"B{number:05d}", as_of=None, region=(), scan=demo_case().scan[:1])
-            files = {
-                "case.toml": case_to_toml(case),
-                "bench.toml": bench,
-                "log.jsonl": log,
-                case.scan[0].file: rng.bytes(SCAN_BYTES),
-            }
-            source = MemoryCase(case.code, files)
-            import_case(record, source, FilesCaseSource(source), by="lead", reason="", clock=CLOCK)
-        each_ms = 1000 * (time.perf_counter() - start) / N_CASES
-        print(f"{N_CASES} cases, {N_CASES * N_EVENTS_EACH} events, import {each_ms:.0f} ms a case", flush=True)
-        for name, address in addresses.items():
-            if address is not None:
-                _copy(record, folder / name, address)
-        record.close()
+
+    def make(record: Record, number: int) -> Change:
+        code = f"B{number:05d}"
+        return Change(
+            case=plan.model_copy(update={"code": code}),
+            standing=standing,
+            by="lead",
+            after_version=0,
+            after_events=0,
+            revision=Revision(toml.replace(b"TEMPLATE", code.encode()), bench, ""),
+            files=(record.keep(plan.scan[0].file, code.encode() + rng.bytes(SCAN_BYTES)),),
+            lines=lines,
+        )
+
+    return make
 
 
 def _copy(record: Record, folder: Path, address: str) -> None:
@@ -251,7 +279,10 @@ def _new_schema(address: str, name: str) -> str:
 
 if __name__ == "__main__":
     task, where = sys.argv[1], Path(sys.argv[2])
+    given = sys.argv[3] if len(sys.argv) > 3 else ""
     if task == "kill":
-        kill(where, int(sys.argv[3]) if len(sys.argv) > 3 else 1000)
+        kill(where, int(given or 1000))
+    elif task == "build":
+        build(where, float(given or 1e9))
     else:
-        {"build": build, "measure": measure, "backup": measure_backups}[task](where)
+        {"measure": measure, "backup": measure_backups}[task](where)
