@@ -57,10 +57,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LooseScans:
-    """Two surfaces and the unit regions, read from files that belong to no case."""
+    """Reference, scans of the poured cast and the unit regions, read from files that belong to no case."""
 
     reference: "Surface"
-    poured: "Surface"
+    poured: "tuple[Surface, ...]"
     regions: "tuple[RegionSpec, ...]"
     inputs: "tuple[InputFile, ...]"
 
@@ -168,17 +168,21 @@ def write_cast_pictures(
     return folder_store(target.parent).write_whole(target.name, {"cast.json": envelope_json, **pictures})
 
 
-def read_loose_scans(reference: Path, poured: Path, unit_regions: Path, *, length_unit: str) -> LooseScans:
-    """Read two surface files and the unit regions, all in the stated length unit."""
+def read_loose_scans(reference: Path, poured: "Sequence[Path]", unit_regions: Path, *, length_unit: str) -> LooseScans:
+    """Read the surface files and the unit regions, all in the stated length unit."""
     from seatwright.files import describe_file, read_surface, read_unit_regions  # noqa: PLC0415
 
     return LooseScans(
         reference=read_surface(reference, length_unit=length_unit),
-        poured=read_surface(poured, length_unit=length_unit),
+        poured=tuple(read_surface(path, length_unit=length_unit) for path in poured),
         regions=read_unit_regions(unit_regions, length_unit=length_unit),
         inputs=tuple(
             describe_file(path, name)
-            for name, path in (("--reference", reference), ("--poured", poured), ("--unit-regions", unit_regions))
+            for name, path in (
+                ("--reference", reference),
+                *(("--poured", path) for path in poured),
+                ("--unit-regions", unit_regions),
+            )
         ),
     )
 

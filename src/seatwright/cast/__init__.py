@@ -52,6 +52,7 @@ from seatwright.cast._repeat_scans import (
     estimate_repeatability,
 )
 from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_repeats, spread_interval
+from seatwright.cast._repeats import check_repeats
 from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
 
 __all__ = [
@@ -103,6 +104,7 @@ __all__ = [
     "check_caliper",
     "check_cast",
     "check_index",
+    "check_repeats",
     "cochran_limit",
     "critical_normalized",
     "datum_defect",

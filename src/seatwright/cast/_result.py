@@ -8,6 +8,7 @@ import numpy as np
 
 from seatwright.cast._pairs import PairChange
 from seatwright.cast._points import PointJudgement
+from seatwright.cast._repeat_scans import ScanRepeatability
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
@@ -237,6 +238,8 @@ class CastResult:
     findings : tuple of Finding
     dof : float
         Degrees of freedom behind the standard uncertainties (1000: as good as known).
+    repeats : ScanRepeatability or None
+        What several scans of the poured cast say of the scanner; `repeatability_um` is then theirs.
     """
 
     T_reference_poured: Transform
@@ -259,6 +262,7 @@ class CastResult:
     is_unique: bool = True
     rival: Reading | None = None
     dof: float = 1000.0
+    repeats: ScanRepeatability | None = None
 
     @property
     def scale_percent(self) -> Measured | None:

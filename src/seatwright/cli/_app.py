@@ -89,15 +89,25 @@ def pour(case: CasePath, now: Now = None, strict: Strict = False, as_json: AsJso
 def cast(
     case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="Case folder; or give loose files.")] = None,
     reference: Annotated[Path | None, typer.Option("--reference", metavar="FILE", help="Reference scan.")] = None,
-    poured: Annotated[Path | None, typer.Option("--poured", metavar="FILE", help="Scan of the poured cast.")] = None,
+    poured: Annotated[
+        list[Path] | None,
+        typer.Option("--poured", metavar="FILE", help="Scan of the poured cast; again for each repeat scan of it."),
+    ] = None,
     unit_regions: Annotated[
         Path | None, typer.Option("--unit-regions", metavar="FILE", help="JSON: where each unit is in the reference.")
     ] = None,
     tolerance_um: Annotated[float, typer.Option("--tolerance-um", help="Allowed shift of a unit (loose files).")] = 50,
     repeatability_um: Annotated[
-        float, typer.Option("--repeatability-um", help="Scanner's declared repeatability (loose files).")
+        float,
+        typer.Option("--repeatability-um", help="Declared repeatability of a unit's place, both scans (loose files)."),
     ] = 5,
     length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (loose files).")] = "mm",
+    stable: Annotated[
+        str,
+        typer.Option(
+            "--stable", metavar="TEETH", help="Units that hold the frame, such as 33,34; else the largest agreeing set."
+        ),
+    ] = "",
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Also write the pictures and cast.json here.")
     ] = None,
@@ -108,7 +118,15 @@ def cast(
     """Say whether any die moved between the reference and the poured cast, by how much, and how sure that is."""
     from seatwright.cli import _commands
 
-    loose = _commands.LooseScans(reference, poured, unit_regions, tolerance_um, repeatability_um, length_unit)
+    loose = _commands.LooseScans(
+        reference,
+        tuple(poured or ()),
+        unit_regions,
+        tolerance_um,
+        repeatability_um,
+        length_unit,
+        tuple(tooth.strip() for tooth in stable.split(",") if tooth.strip()),
+    )
     return _commands.run_cast(case, loose, out, now=now, strict=strict, as_json=as_json)
 
 

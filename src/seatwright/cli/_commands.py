@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from seatwright import wiring
-from seatwright.cast import CastResult
+from seatwright.cast import CastQuestion, CastResult
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
@@ -22,11 +22,14 @@ class LooseScans:
     """Scans given by file instead of by case."""
 
     reference: Path | None
-    poured: Path | None
+    poured: tuple[Path, ...]
+    """Scans of the same poured cast."""
     unit_regions: Path | None
     tolerance_um: float
     repeatability_um: float
     length_unit: str
+    stable: tuple[str, ...] = ()
+    """Units that hold the frame by the user's word; for a case too."""
 
 
 def parse_now(text: str | None, *, option: str = "--now") -> datetime | None:
@@ -91,7 +94,7 @@ def run_cast(
     source = wiring.open_case(case)
     bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
     with _show.progress_bar() as progress:
-        steps, files = check_case_casts(source, bundle, progress=progress)
+        steps, files = check_case_casts(source, bundle, stable=loose.stable, progress=progress)
     findings = tuple(f for step in steps for f in step.result.findings)
     last = steps[-1].result
     envelope = make_envelope("cast", inputs=(*bundle.inputs, *files), result=last, findings=findings)
@@ -103,7 +106,7 @@ def run_cast(
 
 def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_json: bool) -> int:
     wanted = {"--reference": loose.reference, "--poured": loose.poured, "--unit-regions": loose.unit_regions}
-    missing = [name for name, path in wanted.items() if path is None]
+    missing = [name for name, path in wanted.items() if not path]
     if missing or not (loose.reference and loose.poured and loose.unit_regions):
         raise InputError(
             "needs a CASE, or loose files: " + ", ".join(missing) + " missing", hint="see: seatwright cast --help"
@@ -118,12 +121,13 @@ def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_jso
             scans.regions,
             tolerance_um=loose.tolerance_um,
             repeatability_um=loose.repeatability_um,
+            question=CastQuestion(stable=loose.stable),
             progress=progress,
         )
     envelope = make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings)
     folder = None
     if out is not None:
-        folder = _write_pictures([name_cast_step(result, scans.reference, scans.poured)], envelope, out)
+        folder = _write_pictures([name_cast_step(result, scans.reference, scans.poured[0])], envelope, out)
     _tell_casts([(result, "poured cast against reference")], envelope, folder, as_json=as_json)
     return _cast_exit([result], strict=strict)
 

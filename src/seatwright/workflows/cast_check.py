@@ -7,7 +7,7 @@ import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
 from seatwright.case import Case, Region, Scan, ScanRole, arch_of
-from seatwright.cast import CastQuestion, CastResult, Mark, check_cast, measure_deviation
+from seatwright.cast import CastQuestion, CastResult, Mark, check_repeats, measure_deviation
 from seatwright.errors import CaseError, Fault
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
@@ -19,7 +19,7 @@ __all__ = ["check_case_casts", "check_surfaces", "name_cast_step", "require_cast
 
 def check_surfaces(
     reference: Surface,
-    poured: Surface,
+    poured: Sequence[Surface],
     specs: Sequence[RegionSpec],
     *,
     tolerance_um: float,
@@ -27,9 +27,9 @@ def check_surfaces(
     question: CastQuestion | None = None,
     progress: Progress = SILENT,
 ) -> CastResult:
-    """Find each unit's region on the reference and check the poured cast against it."""
+    """Find each unit's region on the reference and check the poured cast against it, by one scan or by several."""
     regions: tuple[UnitRegion, ...] = assign_regions(reference, specs)
-    return check_cast(
+    return check_repeats(
         reference,
         poured,
         regions,
@@ -77,14 +77,17 @@ def require_casts(case: Case) -> tuple[Scan, tuple[Scan, ...]]:
 
 
 def check_case_casts(
-    source: CaseSource, bundle: CaseBundle, *, progress: Progress = SILENT
+    source: CaseSource, bundle: CaseBundle, *, stable: tuple[str, ...] = (), progress: Progress = SILENT
 ) -> tuple[tuple[CastStep, ...], tuple[InputFile, ...]]:
-    """Check every poured scan of the case against its reference; also return what was read."""
+    """Check every poured scan of the case against its reference; also return what was read.
+
+    `stable` names units that hold the frame by the user's word instead of by their agreement.
+    """
     case = bundle.case
     reference_scan, poured_scans = require_casts(case)
     progress.report(0.0, "reading the reference scan")
     reference, reference_file = source.surface(reference_scan)
-    question = CastQuestion(bodies=rigid_bodies(case), marks=functional_marks(case))
+    question = CastQuestion(bodies=rigid_bodies(case), stable=stable, marks=functional_marks(case))
     specs, region_files = _region_specs(source, case.region, reference_scan)
     files = [reference_file, *region_files]
     steps = []
@@ -96,7 +99,7 @@ def check_case_casts(
         files.append(poured_file)
         result = check_surfaces(
             reference,
-            poured,
+            (poured,),
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
             repeatability_um=math.hypot(reference_scan.repeatability_um, scan.repeatability_um),
