@@ -172,18 +172,12 @@ def read_loose_scans(reference: Path, poured: "Sequence[Path]", unit_regions: Pa
     """Read the surface files and the unit regions, all in the stated length unit."""
     from seatwright.files import describe_file, read_surface, read_unit_regions  # noqa: PLC0415
 
+    named = [("--reference", reference), *(("--poured", path) for path in poured), ("--unit-regions", unit_regions)]
     return LooseScans(
         reference=read_surface(reference, length_unit=length_unit),
         poured=tuple(read_surface(path, length_unit=length_unit) for path in poured),
         regions=read_unit_regions(unit_regions, length_unit=length_unit),
-        inputs=tuple(
-            describe_file(path, name)
-            for name, path in (
-                ("--reference", reference),
-                *(("--poured", path) for path in poured),
-                ("--unit-regions", unit_regions),
-            )
-        ),
+        inputs=tuple(describe_file(path, name) for name, path in named),
     )
 
 
