@@ -14,7 +14,10 @@ from seatwright.cli._survey_case import TypedSurvey, parse_readings
 from seatwright.errors import InputError
 from seatwright.figures import draw_path_window
 from seatwright.mesh import Surface
+from seatwright.papers._dossier import draw_figures
+from seatwright.papers._view_path import view_path
 from seatwright.survey import read_plane_normals
+from seatwright.workflows.dossier import gather_dossier
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.ports import InputFile
 from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
@@ -120,3 +123,18 @@ def test_weights_are_named_and_unknown_ones_refused() -> None:
     assert TypedSurvey(weights=("tissue=0", "retention=3")).read().weights.retention == 3.0
     with pytest.raises(InputError, match="no measure depth"):
         TypedSurvey(weights=("depth=1",)).read()
+
+
+def test_the_dossier_shows_the_path_and_what_it_means() -> None:
+    source = MemorySource(demo_case(scan=()), demo_bench(), demo_events())
+    dossier = gather_dossier(source, now=None, clock=StoppedClock(DEMO_NOW))
+    assert dossier.path is not None
+    view = view_path(dossier)
+    assert view["verdict"].startswith("The path is fixed by")
+    assert {row["id"] for row in view["attachments"]} == {a.id for a in dossier.path.attachments}
+    assert next(step.word for step in dossier.job if step.name == "survey") == "path fixed"
+    assert "path-window" in draw_figures(dossier)
+    bare = MemorySource(demo_case(scan=(), attachment=(), clasp=(), guide_plane=()), demo_bench(), demo_events())
+    none = gather_dossier(bare, now=None, clock=StoppedClock(DEMO_NOW))
+    assert none.path is None
+    assert "Nothing that asks for a path" in none.no_path

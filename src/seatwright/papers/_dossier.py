@@ -6,6 +6,7 @@ from seatwright.figures import (
     draw_arch_sheet,
     draw_clock,
     draw_fit,
+    draw_path_window,
     draw_places,
     draw_ranked_links,
     draw_timetable_bars,
@@ -76,6 +77,8 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
         figures["fit"] = draw_fit(dossier.fit)
         figures["places"] = draw_places(dossier.fit.features)
         figures["ranked-links"] = draw_ranked_links(dossier.fit)
+    if dossier.path is not None:
+        figures["path-window"] = draw_path_window(dossier.path)
     return figures
 
 

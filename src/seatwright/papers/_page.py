@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 __all__ = ["SECTIONS", "render_page", "render_sections"]
 
-SECTIONS = ("first", "plan", "dies", "pour", "cast", "fit", "later", "all")
+SECTIONS = ("first", "plan", "dies", "pour", "cast", "fit", "survey", "later", "all")
 """Sections of the page that can stand elsewhere too, in the order of the job."""
 
 
@@ -36,6 +36,7 @@ def render_sections(
     given = {"view": view, "drawings": _drawings(figures), "files": files, "base": base}
     missing = {"cast"} if not view["casts"] else set()
     missing |= {"fit"} if not view["has_fit"] else set()
+    missing |= {"survey"} if not view["has_path"] else set()
     names = [name for name in SECTIONS if name not in missing]
     return {name: _environment().get_template(f"sections/{name}.html.j2").render(given) for name in names}
 

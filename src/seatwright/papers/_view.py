@@ -12,6 +12,7 @@ from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clea
 from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_cast import view_cast
 from seatwright.papers._view_fit import view_fit
+from seatwright.papers._view_path import view_path
 from seatwright.papers._view_pour import view_impression
 from seatwright.papers._words import show_moment, view_finding, view_round
 from seatwright.pour.timetable import verdict_of
@@ -59,6 +60,8 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
         "fit": view_fit(dossier),
         "has_fit": dossier.fit is not None or bool(dossier.no_fit),
+        "path": view_path(dossier),
+        "has_path": dossier.path is not None or bool(dossier.no_path),
         "findings": [view_finding(f) for f in dossier.findings],
         "tolerance": {"shown": f"{case.tolerance.unit_shift_um:g} µm", "reason": case.tolerance.reason},
         "inputs": [{"name": i.name, "sha256": i.sha256, "n_bytes": i.n_bytes} for i in dossier.inputs],

@@ -5,11 +5,12 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Protocol
 
-from seatwright.case import ScanRole
+from seatwright.case import Motion, ScanRole
 from seatwright.errors import CannotCompute, CaseError
-from seatwright.findings import sort_findings
+from seatwright.findings import Severity, sort_findings
 from seatwright.forecast import ForecastResult
 from seatwright.progress import SILENT, Progress
+from seatwright.survey import PathSurvey
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.forecast import forecast_plan
@@ -17,6 +18,7 @@ from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
 from seatwright.workflows.results import CastStep, Dossier
 from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
+from seatwright.workflows.survey_case import CaseSurvey, survey_bundle
 from seatwright.workflows.timetable import BenchDay, PlanSettings, is_work_left, plan_day_of
 
 __all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
@@ -46,6 +48,10 @@ def gather_dossier(
     fit, no_fit = (None, "") if quick else _forecast(plan, casts, progress=progress.part(0.7, 0.95))
     day, no_day = (None, "") if quick else _plan_day(plan)
     checked = [f for step in casts for f in step.result.findings]
+    path, no_path = (None, "") if quick else _survey(source, plan, progress=progress.part(0.95, 0.99))
+    if path is not None:
+        checked += [f for f in path.result.findings if f.severity is not Severity.NOTE]
+        scan_files = tuple({f.name: f for f in (*scan_files, *path.inputs[len(plan.bundle.inputs) :])}.values())
     findings = sort_findings((*plan.findings, *checked, *(fit.findings if fit is not None else ())))
     headline, severity = write_headline(findings)
     return Dossier(
@@ -62,12 +68,14 @@ def gather_dossier(
         headline=headline,
         headline_severity=severity,
         hollow=summarize_hollow(plan, casts),
-        job=summarize_job(plan, casts, fit),
+        job=summarize_job(plan, casts, fit, path.result if path is not None else None),
         findings=findings,
         day=day,
         no_day=no_day,
         fit=fit,
         no_fit=no_fit,
+        path=path.result if path is not None else None,
+        no_path=no_path,
     )
 
 
@@ -91,6 +99,23 @@ def _forecast(plan: Plan, casts: tuple[CastStep, ...], *, progress: Progress) ->
     except CaseError as error:
         faults = "; ".join(f"{fault.where}: {fault.what}" for fault in error.faults) or error.hint
         return None, f"{error.message}: {faults}" if faults else error.message
+
+
+def _survey(source: CaseSource, plan: Plan, *, progress: Progress) -> tuple[CaseSurvey | None, str]:
+    """Return the survey of paths, or why there is none."""
+    case = plan.bundle.case
+    rigid = any(a.motion is Motion.RIGID for a in case.attachment)
+    if not (rigid or case.clasp or case.guide_plane):
+        return None, "Nothing that asks for a path is planned yet: no rigid attachment, clasp or guide plane."
+    try:
+        return survey_bundle(source, plan.bundle, progress=progress), ""
+    except CannotCompute as error:
+        return None, f"{error.message}: {error.hint}" if error.hint else error.message
+
+
+def _survey_result(path: PathSurvey | None) -> dict[str, object] | None:
+    """Return what the dossier keeps of a survey; its findings stand with all the others."""
+    return None if path is None else {f.name: getattr(path, f.name) for f in fields(path) if f.name != "findings"}
 
 
 def _forecast_result(fit: ForecastResult | None) -> dict[str, object] | None:
@@ -133,6 +158,7 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
             for step in dossier.casts
         ],
         "forecast": _forecast_result(dossier.fit),
+        "survey": _survey_result(dossier.path),
     }
     return make_envelope("dossier", inputs=dossier.inputs, result=result, findings=dossier.findings)
 

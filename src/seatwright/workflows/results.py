@@ -18,6 +18,7 @@ from seatwright.forecast import ForecastResult
 from seatwright.mesh import Surface
 from seatwright.pour import PourResult
 from seatwright.quantities import FloatArray
+from seatwright.survey import PathSurvey
 from seatwright.workflows.ports import InputFile
 from seatwright.workflows.timetable import BenchDay
 
@@ -115,6 +116,9 @@ class Dossier:
         Why none can be made; empty otherwise.
     fit : ForecastResult or None
         Forecast of the seating, narrowed by the last cast check; None where nothing can be forecast.
+    path : PathSurvey or None
+        The path of insertion and what it means; None when none is asked for, then `no_path` says why.
+    no_path : str
     no_fit : str
         Why nothing can be forecast; empty otherwise.
     tooth_labels : mapping of int to str
@@ -140,6 +144,8 @@ class Dossier:
     no_day: str = ""
     fit: ForecastResult | None = None
     no_fit: str = ""
+    path: PathSurvey | None = None
+    no_path: str = ""
     tooth_labels: Mapping[int, str] = field(default_factory=dict)
 
     def label(self, tooth: int) -> str:

@@ -10,6 +10,7 @@ from seatwright.case import ImpressionRole
 from seatwright.findings import Finding, Severity, Verdict, sort_findings
 from seatwright.forecast import ForecastResult
 from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
+from seatwright.survey import PathSurvey
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.results import CastStep, Hollow, JobStep
 
@@ -72,14 +73,28 @@ def _worst_movement(step: CastStep) -> Hollow:
     return Hollow(shift.shown(), caption)
 
 
-def summarize_job(plan: Plan, casts: Sequence[CastStep], fit: ForecastResult | None = None) -> tuple[JobStep, ...]:
+def summarize_job(
+    plan: Plan, casts: Sequence[CastStep], fit: ForecastResult | None = None, path: PathSurvey | None = None
+) -> tuple[JobStep, ...]:
     """Return the steps of the job in order, each with a word; steps without a result say 'not yet'.
 
     The last one, the seat, is only forecast: it has a word and no verdict.
     """
     steps = [_pick_up(plan), _dies(plan), _pour(plan), _cast(casts)]
-    words = {"seat": f"forecast: {fit.p_seats.says.value}"} if fit is not None else {}
-    return (*steps, *(JobStep(name, words.get(name, "not yet")) for name in LATER_STEPS))
+    later = {name: JobStep(name, "not yet") for name in LATER_STEPS}
+    if fit is not None:
+        later["seat"] = JobStep("seat", f"forecast: {fit.p_seats.says.value}")
+    if path is not None:
+        later["survey"] = _path(path)
+    return (*steps, *later.values())
+
+
+def _path(survey: PathSurvey) -> JobStep:
+    if survey.path is None:
+        return JobStep("survey", "no path", Severity.WARNING)
+    if survey.is_fixed:
+        return JobStep("survey", "path fixed", Severity.NOTE)
+    return JobStep("survey", "path found", Severity.NOTE)
 
 
 def _pick_up(plan: Plan) -> JobStep:

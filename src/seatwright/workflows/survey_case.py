@@ -31,7 +31,7 @@ from seatwright.survey import (
 )
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
 
-__all__ = ["CaseSurvey", "LoosePart", "SurveyAsked", "survey_case"]
+__all__ = ["CaseSurvey", "LoosePart", "SurveyAsked", "survey_bundle", "survey_case"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,8 +98,15 @@ def survey_case(
     progress: Progress = SILENT,
 ) -> CaseSurvey:
     """Load a case, read what its reference scan tells at the places planned, and survey it."""
-    asked = asked or SurveyAsked()
     bundle = source.load(now=now, clock=clock)
+    return survey_bundle(source, bundle, asked=asked, progress=progress)
+
+
+def survey_bundle(
+    source: CaseSource, bundle: CaseBundle, *, asked: SurveyAsked | None = None, progress: Progress = SILENT
+) -> CaseSurvey:
+    """Read what the case's reference scan tells at the places planned, and survey it."""
+    asked = asked or SurveyAsked()
     case = bundle.case
     _require_known(case, asked)
     frame = find_occlusal_frame(case)

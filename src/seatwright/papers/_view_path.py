@@ -1,0 +1,97 @@
+"""The path of insertion in words: the tilt, what limits it, and what it means for each thing planned."""
+
+from typing import Any
+
+from seatwright.papers._words import view_finding
+from seatwright.survey import MEASURES, PathAnswer, PathSurvey, PathWindow
+from seatwright.workflows.results import Dossier
+
+__all__ = ["view_path"]
+
+
+def view_path(dossier: Dossier) -> dict[str, Any]:
+    """Return everything that is said of the path; ``verdict`` is empty where there is none."""
+    survey = dossier.path
+    if survey is None:
+        return {"verdict": "", "why_not": dossier.no_path}
+    answer = survey.path
+    return {
+        "verdict": _verdict(survey),
+        "is_grave": answer is None,
+        "words": answer.tilt.words if answer is not None else "",
+        "table": _table(answer) if answer is not None else "",
+        "windows": [_window(w) for w in (survey.window, survey.window_floating) if w is not None],
+        "attachments": _attachments(survey),
+        "holds": _holds(answer) if answer is not None else [],
+        "sides": [t.side for t in answer.trade_offs] if answer is not None else [],
+        "measures": _measures(answer) if answer is not None else [],
+        "findings": [view_finding(f) for f in survey.findings],
+        "why_not": "",
+    }
+
+
+def _verdict(survey: PathSurvey) -> str:
+    if survey.path is None:
+        return "No path serves all rigid attachments"
+    if survey.is_fixed:
+        return f"The path is fixed by {' and '.join(survey.fixed_by)}"
+    return "A path is found"
+
+
+def _table(path: PathAnswer) -> str:
+    tilt = path.tilt
+    return (
+        f"Seen from the side {tilt.posterior_deg:+.1f}, from the front {tilt.left_deg:+.1f} degrees (+: to the back, "
+        f"to the patient's left); on a tilting table first axis {tilt.table_first_deg:+.1f}, second "
+        f"{tilt.table_second_deg:+.1f}."
+    )
+
+
+def _window(window: PathWindow) -> str:
+    name = "Males centered" if window.seat == "centered" else "Partial free to sit to one side"
+    if window.is_empty:
+        return f"{name}: no window."
+    return (
+        f"{name}: {window.in_radius_deg:.2f} degrees to the nearest limit, {window.antero_posterior_deg:.2f} front to "
+        f"back, {window.lateral_deg:.2f} side to side."
+    )
+
+
+def _attachments(survey: PathSurvey) -> list[dict[str, str]]:
+    fits = {f.id: f for f in survey.path.attachments} if survey.path is not None else {}
+    return [
+        {
+            "id": a.id,
+            "gap": f"{a.gap_per_side_um:.0f} µm per side" if a.gap_per_side_um else "none: it wedges",
+            "centered": f"{a.centered_deg:.2f}",
+            "floating": f"{a.floating_deg:.2f}",
+            "says": fits[a.id].says if a.id in fits else "no path",
+        }
+        for a in survey.attachments
+    ]
+
+
+def _holds(path: PathAnswer) -> list[dict[str, str]]:
+    rows = [
+        {"id": p.id, "tooth": str(p.tooth), "says": f"{p.says}, {abs(p.opens_deg):.1f} degrees"} for p in path.planes
+    ]
+    for clasp in path.clasps:
+        reads = "not read" if clasp.reads_mm is None else f"reads {clasp.reads_mm:.2f} mm ({clasp.how}): {clasp.says}"
+        rows.append({"id": clasp.clasp, "tooth": str(clasp.tooth), "says": f"{reads}; wants {clasp.wanted_mm:.2f} mm"})
+    return rows
+
+
+def _measures(path: PathAnswer) -> list[dict[str, Any]]:
+    if path.measures is None:
+        return []
+    rows = []
+    for measure in MEASURES:
+        changes = [getattr(t, measure.name, None) for t in path.trade_offs]
+        rows.append(
+            {
+                "words": f"{measure.words}, {measure.unit}",
+                "here": f"{getattr(path.measures, measure.name):.2f}",
+                "changes": ["" if c is None else f"{c:+.2f}" for c in changes],
+            }
+        )
+    return rows
