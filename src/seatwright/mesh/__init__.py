@@ -1,6 +1,6 @@
 """Surfaces as arrays, closest points, registration. Knows nothing of teeth or files."""
 
-from seatwright.mesh._bodies import Bodies, find_bodies, turn_outwards
+from seatwright.mesh._bodies import Bodies, find_bodies, measure_look, turn_outwards
 from seatwright.mesh._closest import (
     ClosestPoints,
     SurfaceIndex,
@@ -118,6 +118,7 @@ __all__ = [
     "measure_centroid_mm",
     "measure_face_areas_mm2",
     "measure_face_normals",
+    "measure_look",
     "measure_reach",
     "measure_signed_distance",
     "measure_vertex_normals",

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from seatwright.mesh._body_kernels import count_odd_edges, label_pieces, measure_lean, sum_sixfold_volumes
+from seatwright.mesh._kernels import find_bounds
 from seatwright.mesh._surface import Surface
-from seatwright.mesh._topology import find_components
+from seatwright.quantities import FloatArray
 
-__all__ = ["Bodies", "find_bodies", "turn_outwards"]
+__all__ = ["Bodies", "find_bodies", "measure_look", "turn_outwards"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,13 +48,14 @@ def find_bodies(surface: Surface) -> Bodies:
     ----------
     .. [1] Divergence theorem with the field x/3: the volume's sign tells inside from outside.
     """
-    of_face = find_components(surface)
-    n_bodies = int(of_face.max()) + 1
+    of_face, n_bodies = label_pieces(surface.faces, surface.n_vertices)
     of_vertex = np.full(surface.n_vertices, -1, dtype=np.int32)
-    of_vertex[surface.faces.ravel()] = np.repeat(of_face, 3)
-    odd, n_faults = _count_odd_edges(surface, of_face, n_bodies)
+    for corner in range(3):
+        of_vertex[surface.faces[:, corner]] = of_face
+    odd, n_faults = count_odd_edges(surface.faces, surface.n_vertices, of_face, n_bodies)
     is_closed = odd == 0
-    volume = _signed_volumes(surface, of_face, n_bodies)
+    middle = find_bounds(surface.vertices_mm).mean(axis=0)
+    volume = sum_sixfold_volumes(surface.vertices_mm, surface.faces, of_face, n_bodies, middle)
     inside_out = is_closed & (volume < 0)
     for body in np.flatnonzero(inside_out):
         inside_out[body] = not _is_hollow(surface, of_vertex, int(body), is_closed & (volume > 0))
@@ -69,29 +72,10 @@ def turn_outwards(surface: Surface, bodies: Bodies) -> Surface:
     return Surface(surface.vertices_mm, faces)
 
 
-def _count_odd_edges(surface: Surface, of_face: NDArray[np.int32], n_bodies: int) -> tuple[NDArray[np.int64], int]:
-    """Edges without exactly two faces, a body; and edges that two faces run along in the same sense."""
-    start = surface.faces.astype(np.int64)
-    end = np.roll(start, -1, axis=1)
-    n = np.int64(surface.n_vertices)
-    keys = (np.minimum(start, end) * n + np.maximum(start, end)).ravel()
-    order = np.argsort(keys, kind="stable")
-    ranked = keys[order]
-    first = np.flatnonzero(np.concatenate(([True], ranked[1:] != ranked[:-1])))
-    counts = np.diff(np.append(first, len(ranked)))
-    sense = np.where((start < end).ravel(), 1, -1)[order]
-    balance = np.add.reduceat(sense, first)
-    body = np.repeat(of_face, 3)[order[first]]
-    odd = np.bincount(body[counts != 2], minlength=n_bodies)
-    return odd, int(((counts == 2) & (balance != 0)).sum())
-
-
-def _signed_volumes(surface: Surface, of_face: NDArray[np.int32], n_bodies: int) -> NDArray[np.float64]:
-    corners = surface.vertices_mm - surface.vertices_mm.mean(axis=0)
-    a, b, c = (corners[surface.faces[:, k]] for k in range(3))
-    return np.asarray(
-        np.bincount(of_face, weights=np.einsum("ij,ij->i", a, np.cross(b, c)) / 6, minlength=n_bodies), dtype=np.float64
-    )
+def measure_look(surface: Surface, is_marked: NDArray[np.bool_]) -> tuple[float, FloatArray]:
+    """Share of the area whose corners are marked, and the mean normal (3,), whose length falls as normals cancel."""
+    area, marked, looks = measure_lean(surface.vertices_mm, surface.faces, is_marked)
+    return float(marked / area), np.asarray(looks / area)
 
 
 def _is_hollow(surface: Surface, of_vertex: NDArray[np.int32], body: int, outer: NDArray[np.bool_]) -> bool:

@@ -14,7 +14,7 @@ from seatwright.mesh import _column_search as search
 from seatwright.mesh._column_bins import count_in_bins, find_top, list_in_bins
 from seatwright.mesh._column_estimate import estimate_reaches
 from seatwright.mesh._column_raster import fill_heights, find_block_lows, prepare_corners
-from seatwright.mesh._kernels import KERNEL_LOCK, add_at_vertices, move_rows, rotate_rows
+from seatwright.mesh._kernels import KERNEL_LOCK, add_at_vertices, find_bounds, move_rows, rotate_rows
 from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray, Transform
 
@@ -118,11 +118,11 @@ def build_columns(
     if not (np.isfinite(pitch_mm) and pitch_mm > 0):
         raise ValueOutOfRange(f"cells need a width above zero, got {pitch_mm}")
     T = np.array(T_columns_surface, dtype=np.float64)
-    middle = (surface.vertices_mm.max(axis=0) + surface.vertices_mm.min(axis=0)) / 2
+    middle = find_bounds(surface.vertices_mm).mean(axis=0)
     T[:3, 3] = -(T[:3, :3] @ middle)
     vertices = move_rows(surface.vertices_mm, T)
     normals = rotate_rows(add_at_vertices(surface.vertices_mm, surface.faces), T)
-    low, high = vertices[:, :2].min(axis=0), vertices[:, :2].max(axis=0)
+    low, high = find_bounds(vertices)[:, :2]
     extent = high - low
     pitch = max(pitch_mm, float(np.sqrt(extent[0] * extent[1] / _MAX_CELLS)), float(extent.max()) / _MAX_CELLS)
     left, bottom = (float(k) for k in low - 2.5 * pitch)
@@ -209,7 +209,7 @@ def measure_reach(
         _require_bins(model)
         length = np.linalg.norm(normals, axis=1, keepdims=True)
         off = max(slack_mm, 1e-9) * np.divide(normals, length, out=np.zeros_like(points), where=length > 0)
-        tiny = 1e-9 * float(np.abs(model.vertices_mm).max())
+        tiny = 1e-9 * float(np.abs(find_bounds(model.vertices_mm)).max())
         with KERNEL_LOCK:
             reach, found = search.measure_reaches(model.columns, points, points + off, inside, slack_mm, limit_mm, tiny)
     distance = np.where(found == search.BEYOND, limit_mm, reach[:, 0])

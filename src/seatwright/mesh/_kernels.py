@@ -9,9 +9,33 @@ from threading import Lock
 import numpy as np
 from numba import njit
 
-__all__ = ["KERNEL_LOCK", "add_at_vertices", "cross_edges", "find_single_edges", "move_rows", "rotate_rows"]
+__all__ = [
+    "KERNEL_LOCK",
+    "add_at_vertices",
+    "cross_edges",
+    "find_bounds",
+    "find_single_edges",
+    "move_rows",
+    "rotate_rows",
+]
 
 KERNEL_LOCK = Lock()
+
+
+@njit(cache=True)
+def find_bounds(rows):  # type: ignore[no-untyped-def]
+    """Return the lowest and the highest value of each column of rows (n, 3), shape (2, 3); NaN where one is NaN."""
+    bounds = np.empty((2, 3))
+    for k in range(3):
+        low = high = rows[0, k]
+        for i in range(rows.shape[0]):
+            value = rows[i, k]
+            if not low <= value:
+                low = value
+            if not high >= value:
+                high = value
+        bounds[0, k], bounds[1, k] = low, high
+    return bounds
 
 
 @njit(cache=True)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.errors import CannotCompute, MeshError
-from seatwright.mesh._kernels import add_at_vertices, cross_edges, move_rows
+from seatwright.mesh._kernels import add_at_vertices, cross_edges, find_bounds, move_rows
 from seatwright.quantities import FloatArray, Transform
 
 __all__ = [
@@ -94,7 +94,8 @@ class Surface:
     @property
     def extent_mm(self) -> FloatArray:
         """Size of the axis-aligned bounding box, shape (3,), mm."""
-        return np.asarray(self.vertices_mm.max(axis=0) - self.vertices_mm.min(axis=0))
+        low, high = find_bounds(self.vertices_mm)
+        return np.asarray(high - low)
 
 
 def measure_face_areas_mm2(surface: Surface) -> FloatArray:

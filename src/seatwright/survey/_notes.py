@@ -1,9 +1,10 @@
 """What has to be said about a surface before its undercuts are believed."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from seatwright.findings import Finding, Severity, Source, SourceKind
-from seatwright.mesh import Bodies, Surface
+from seatwright.mesh import Bodies, ReachWord, Surface, measure_look
 from seatwright.survey._path import InsertionPath
 
 __all__ = ["note_surface"]
@@ -14,15 +15,18 @@ _MEASURED = Source(SourceKind.MEASURED)
 
 
 def note_surface(
-    surface: Surface, bodies: Bodies, path: InsertionPath, *, n_beyond: int, under_share: float
+    surface: Surface, bodies: Bodies, path: InsertionPath, found: NDArray[np.uint8]
 ) -> tuple[Finding, ...]:
     """Return findings on bodies, borders, sense of faces, sign of the path, and what lies beyond the largest gap.
 
-    `under_share` is the share of the area whose vertices are undercut.
+    `found` holds what was found at each vertex, as in `ReachWord`.
     """
+    is_under = (found == ReachWord.MEASURED) | (found == ReachWord.BEYOND)
+    under_share, mean_normal = measure_look(surface, is_under)
+    n_beyond = int((found == ReachWord.BEYOND).sum())
     findings = [
         *_note_sense(bodies),
-        *_note_sign(surface, path),
+        *_note_sign(float(mean_normal @ np.array(path.withdraw_direction))),
         *_note_bodies(bodies),
     ]
     if under_share > _MOSTLY:
@@ -79,10 +83,7 @@ def _note_sense(bodies: Bodies) -> list[Finding]:
     return findings
 
 
-def _note_sign(surface: Surface, path: InsertionPath) -> list[Finding]:
-    a, b, c = (surface.vertices_mm[surface.faces[:, k]] for k in range(3))
-    cross = np.cross(b - a, c - a)
-    looks = float(cross.sum(axis=0) @ np.array(path.withdraw_direction) / np.linalg.norm(cross, axis=1).sum())
+def _note_sign(looks: float) -> list[Finding]:
     if looks > -_LEANS:
         return []
     return [

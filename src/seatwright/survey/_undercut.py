@@ -15,7 +15,6 @@ from seatwright.mesh import (
     build_columns,
     find_bodies,
     find_buried,
-    measure_face_areas_mm2,
     measure_reach,
     turn_outwards,
 )
@@ -121,7 +120,7 @@ def measure_undercut(
 
     Notes
     -----
-    Gauge quality is exact on the triangles, up to openings narrower than 0.05 mm; see docs/explanation/survey.md for
+    Gauge quality is exact on the triangles, up to openings narrower than 0.05 mm; see docs/explanation/undercuts.md for
     what was measured. Raster cells grow on surfaces beyond some 170 mm across.
 
     Examples
@@ -167,13 +166,7 @@ def measure_undercut(
         shank_direction=np.asarray(plan @ model.T_columns_surface[:3, :3]),
         surface=turned,
         bodies=bodies,
-        findings=note_surface(
-            turned,
-            bodies,
-            path,
-            n_beyond=int((reach.found == UndercutFlag.BEYOND).sum()),
-            under_share=_under_share(turned, reach.found),
-        ),
+        findings=note_surface(turned, bodies, path, reach.found),
     )
 
 
@@ -182,8 +175,9 @@ def _check_sizes(surface: Surface, max_undercut_mm: float, slack_mm: float | Non
         raise ValueOutOfRange(
             f"the largest undercut must be a length above zero, got {max_undercut_mm}", hint="2 mm is usual"
         )
-    size = float(surface.extent_mm.max()) if np.isfinite(surface.extent_mm).all() else np.inf
-    if not size < _MAX_SPAN or not float(np.abs(surface.vertices_mm).max()) < _MAX_SPAN:
+    with np.errstate(over="ignore"):
+        size = float(surface.extent_mm.max())
+    if not size < _MAX_SPAN or not float(np.abs(surface.vertices_mm[0]).max()) < 10 * _MAX_SPAN:
         raise ValueOutOfRange(
             f"the surface spans {size:.3g} mm, too much to be measured", hint="check the length unit of the file"
         )
@@ -191,12 +185,6 @@ def _check_sizes(surface: Surface, max_undercut_mm: float, slack_mm: float | Non
     if not (np.isfinite(slack) and slack >= 0):
         raise ValueOutOfRange(f"the slack must be a length, got {slack_mm}", hint="0.02 mm suits scans")
     return slack
-
-
-def _under_share(surface: Surface, found: NDArray[np.uint8]) -> float:
-    areas = measure_face_areas_mm2(surface)
-    is_under = (found == UndercutFlag.MEASURED) | (found == UndercutFlag.BEYOND)
-    return float((areas * is_under[surface.faces].mean(axis=1)).sum() / areas.sum())
 
 
 def _unit(rows: FloatArray) -> FloatArray:
