@@ -26,6 +26,7 @@ __all__ = ["Quality", "UndercutFlag", "UndercutMap", "measure_undercut"]
 
 # judgement: at 50 µm exact answers lose nothing on the closed forms tested and are quickest; estimates need 25 µm
 _PITCH_MM = {"gauge": 0.05, "display": 0.025}
+_LEAST_CELLS = 200  # judgement: across the largest side, so that a surface of any size is seen
 _SLACK_SHARE = 1e-6  # definition: a level plateau must count as open whatever the rounding; share of the size
 _MAX_SPAN = 1e9  # judgement: mm; nothing that is surveyed, and squares of larger numbers lose all digits
 
@@ -140,7 +141,8 @@ def measure_undercut(
     turned = turn_outwards(surface, bodies)
     is_exact = quality is Quality.GAUGE
     several = int(bodies.is_closed.sum()) > 0 and bodies.n_bodies > 1
-    model = build_columns(turned, path.frame(), pitch_mm=_PITCH_MM[quality.value], with_bins=is_exact or several)
+    pitch = min(_PITCH_MM[quality.value], float(surface.extent_mm.max()) / _LEAST_CELLS)
+    model = build_columns(turned, path.frame(), pitch_mm=pitch, with_bins=is_exact or several)
     normals = _unit(model.normals)
     buried = None
     if several:
