@@ -1,7 +1,7 @@
 """Undercuts along one path: accuracy against closed forms, and speed beside general-purpose ray casters in one run.
 
 Run: ``python benchmarks/bench_survey.py [FOLDER_OF_SCANS]``. Peers are optional; what is not installed is left out:
-``python -m venv /tmp/peers && /tmp/peers/bin/pip install -e . rtree embreex open3d && /tmp/peers/bin/python
+``python -m venv peers && peers/bin/pip install -e . rtree embreex open3d && peers/bin/python
 benchmarks/bench_survey.py``. Bars: 200k triangles <= 0.15 s display, <= 0.35 s gauge; 1M <= 0.6 s; error p99 <= 10 µm.
 No peer measures an undercut; each casts upright rays at 24 azimuths, 20 steps and 5 halvings, for the vertices that
 an upright ray finds covered. They do not ask whether the gauge's head can reach the point level.
