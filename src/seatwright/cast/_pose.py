@@ -32,8 +32,8 @@ __all__ = ["MOST_SCALE_MM", "GlobalPose", "explain_misfit", "find_global_pose", 
 
 _REACH_MM = 0.3  # judgement: wider than swelling and moved dies, narrower than another arch's chance contacts
 _CLOSE_MM = 0.15  # judgement: one cast's scans lie closer nearly everywhere, another arch's only by chance
-_LEAST_CLOSE = 0.35  # judgement: decision 0010 places it between right and wrong poses
-MOST_SCALE_MM = 0.06  # judgement: a scan as rough as this judges no die; decision 0010 places it
+_LEAST_CLOSE = 0.35  # judgement: decision 0012 places it between right and wrong poses
+MOST_SCALE_MM = 0.06  # judgement: a scan as rough as this judges no die; decision 0012 places it
 _SURE_SHARE = 0.75  # judgement: what a scan of the same arch, with base or a half, reaches at the right pose
 _MOST_RIVAL = 0.85  # judgement: a second pose that explains this much of what the best explains leaves it open
 _N_POINTS = 4000  # judgement: points of the global fit; the units decide the frame afterwards
