@@ -5,8 +5,6 @@ Owns the choice of words; computes nothing.
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from seatwright.cast import UnitMovement
 from seatwright.dies import Technique
 from seatwright.figures._ink import is_grave
@@ -54,13 +52,11 @@ def _loud_only(severity: Severity | None) -> Severity | None:
 
 
 def measure_shift_length(unit: UnitMovement) -> Measured | None:
-    """Return how far a unit shifted, µm, or None when it was not measured.
+    """Return how far a unit shifted where it is judged, µm, or None when it was not measured.
 
-    The standard uncertainty is that of the worst direction, as in the unit's verdict.
+    The standard uncertainty is that of the worst direction.
     """
-    if unit.shift_mm is None or unit.u_worst_mm is None:
-        return None
-    return Measured(float(np.linalg.norm(unit.shift_mm)) * 1000.0, unit.u_worst_mm * 1000.0, "µm")
+    return unit.shift_length_um
 
 
 def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:
@@ -75,8 +71,7 @@ def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:
         for unit in cast.result.units:
             tooth = int(unit.tooth)
             word = VERDICT_WORDS[unit.verdict]
-            shift = measure_shift_length(unit)
-            number = "not measured" if shift is None else shift.shown()
+            number = unit.shown_shift()
             spoken = f"{dossier.label(tooth)}: {word}, shift {number}"
             answers[tooth] = UnitAnswer(tooth, word, number, _VERDICT_SEVERITY[unit.verdict], spoken)
     return answers

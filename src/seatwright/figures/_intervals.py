@@ -8,6 +8,7 @@ from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Sheet
 from seatwright.findings import Verdict
+from seatwright.quantities import Measured
 from seatwright.workflows.results import CastStep
 
 __all__ = ["draw_intervals", "nice_step", "sort_units"]
@@ -43,8 +44,8 @@ def draw_intervals(cast: CastStep) -> str:
     """Draw one row per unit: how far it shifted, how sure that is, and the verdict, as SVG text."""
     units = sort_units(cast)
     tolerance = cast.result.tolerance_um
-    measured = [m for u in units if (m := measure_shift_length(u)) is not None]
-    top_um = 1.08 * max([m.interval()[1] for m in measured] + [1.4 * tolerance])
+    tops = [_ends(u, m)[1] for u in units if (m := measure_shift_length(u)) is not None]
+    top_um = 1.08 * max([*tops, 1.4 * tolerance])
     foot = _TOP_MM + _ROW_MM * len(units)
     sheet = Sheet(
         f"intervals-{cast.poured_scan.id.lower()}",
@@ -62,9 +63,16 @@ def draw_intervals(cast: CastStep) -> str:
     return sheet.to_svg()
 
 
+def _ends(unit: UnitMovement, shift: Measured) -> tuple[float, float]:
+    """Return the ends of the 95 % interval, µm: from 0 where no shift is seen."""
+    if not unit.points:
+        return shift.interval()
+    judged = unit.points[0]
+    return (judged.low_um if judged.is_seen else 0.0), judged.high_um
+
+
 def _in_words(unit: UnitMovement) -> str:
-    shift = measure_shift_length(unit)
-    return f"{unit.tooth}: {shift.shown() if shift else 'not measured'}, {VERDICT_WORDS[unit.verdict]}."
+    return f"{unit.tooth}: {unit.shown_shift()}, {VERDICT_WORDS[unit.verdict]}."
 
 
 def _draw_axis(sheet: Sheet, per_um: float, top_um: float, foot: float) -> None:
@@ -94,9 +102,9 @@ def _draw_row(sheet: Sheet, unit: UnitMovement, y: float, per_um: float) -> None
     if shift is None:
         sheet.text((_LEFT_MM + 2, y + 1.5), "not measured", size_mm=3.6, italic=True, ink=QUIET)
         return
-    low, high = shift.interval()
+    low, high = _ends(unit, shift)
     x0, x, x1 = (_LEFT_MM + max(v, 0.0) * per_um for v in (low, shift.value, high))
-    sheet.text((_RIGHT_MM + 4.0, y + 1.5), shift.shown(), size_mm=4.0, ink=ink)
+    sheet.text((_RIGHT_MM + 4.0, y + 1.5), unit.shown_shift(), size_mm=4.0, ink=ink)
     sheet.line((x0, y), (x1, y), ink, 0.9)
     for end in (x0, x1):
         sheet.line((end, y - 1.3), (end, y + 1.3), ink, 0.5)

@@ -92,7 +92,7 @@ def _moves(cast: CastStep, arch: Arch) -> tuple[list[_Move], bool]:
             continue
         u_mm = np.sqrt(np.diag(turn @ unit.covariance[:3, :3] @ turn.T))
         shift = turn @ np.asarray(unit.shift_mm, dtype=float)
-        moves.append(_Move(int(unit.tooth), shift, u_mm, unit.verdict, length.shown()))
+        moves.append(_Move(int(unit.tooth), shift, u_mm, unit.verdict, unit.shown_shift()))
     return moves, axes is not None
 
 

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from seatwright.cast import UnitMovement
-from seatwright.figures import VERDICT_WORDS, measure_shift_length
+from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
 from seatwright.workflows.results import Dossier
 
@@ -53,7 +53,6 @@ def _sentence(moved: list[str], unsure: list[str]) -> str:
 
 
 def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
-    shift = measure_shift_length(unit)
     turn = "not measured"
     if unit.turn_deg is not None and unit.u_turn_deg is not None:
         turn = f"{np.linalg.norm(unit.turn_deg):.2f}° ± {2 * float(np.max(unit.u_turn_deg)):.2f}°"
@@ -61,7 +60,7 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
         "label": _label(dossier, unit),
         "verdict": VERDICT_WORDS[unit.verdict],
         "severity": _SEVERITY[unit.verdict].value,
-        "shift": shift.shown() if shift is not None else "not measured",
+        "shift": unit.shown_shift(),
         "turn": turn,
         "vector": _vector(unit),
         "coverage": f"{100 * unit.coverage:.0f} %",

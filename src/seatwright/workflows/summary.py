@@ -63,14 +63,14 @@ def _worst_movement(step: CastStep) -> Hollow:
     measured = [(shift, unit) for unit in step.result.units if (shift := unit.shift_length_um) is not None]
     if not measured:
         return Hollow("", "no unit could be measured")
-    shift, worst = max(measured, key=lambda pair: pair[0].value)
+    _, worst = max(measured, key=lambda pair: pair[0].value)
     words = {
         Verdict.DOES_NOT_CONFORM: "moved",
         Verdict.CONFORMS: "moves most, within",
         Verdict.CANNOT_TELL: "cannot tell",
     }
     caption = f"{worst.tooth} {words[worst.verdict]}; {step.result.tolerance_um:.0f} µm allowed"
-    return Hollow(shift.shown(), caption)
+    return Hollow(worst.shown_shift(), caption)
 
 
 def summarize_job(
