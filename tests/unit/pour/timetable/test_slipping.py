@@ -179,14 +179,16 @@ def test_what_is_close_moves_only_when_somebody_asks_for_it(day) -> None:
 
 
 @pytest.mark.parametrize("late_s", [5, 29, 55])
-def test_whole_day_put_off_by_seconds_keeps_every_hand_and_order_even_without_time_to_search(day, late_s) -> None:
+def test_slip_of_seconds_costs_no_window_and_no_accuracy_even_without_time_to_search(day, late_s) -> None:
+    """Which hands change depends on the day, of which several are equally good: the least change is the search's."""
     problem, timetable = day
     first = min(timetable.tasks, key=lambda row: row.start)
     now = first.start + timedelta(seconds=late_s)
     facts = tuple(Fact(first.case, first.impression, step, 0, now, None, first.who) for step in first.steps)
-    again, new = replan(problem, timetable, facts, now=now, options=PlanOptions(limit_s=1e-6))
-    assert check_timetable(again, new) == ()
-    assert {row.id: row.who for row in new.tasks} == {row.id: row.who for row in timetable.tasks}
-    shifts = [(new.task(row.id).start - row.start).total_seconds() for row in timetable.tasks]
-    assert max(shifts) <= late_s + 60
-    assert new.changes == () or late_s > 30
+    again, hasty = replan(problem, timetable, facts, now=now, options=PlanOptions(limit_s=1e-6))
+    patient, searched = replan(problem, timetable, facts, now=now, options=QUICK)
+    assert check_timetable(again, hasty) == check_timetable(patient, searched) == ()
+    for goal in ("late", "reserve", "error"):
+        assert hasty.goal(goal).value <= timetable.goal(goal).value
+        assert searched.goal(goal).value <= timetable.goal(goal).value
+    assert searched.goal("change").value <= hasty.goal("change").value
