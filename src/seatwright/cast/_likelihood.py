@@ -1,7 +1,7 @@
 """Restricted likelihood of the scan error's parameters, compiled and without a matrix library.
 
 A matrix library's threads and a parallel loop's threads wait for each other on a busy machine; small systems solved
-here need neither.
+here need neither. Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
 """
 
 from enum import IntEnum

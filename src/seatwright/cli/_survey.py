@@ -123,7 +123,7 @@ def _write(survey: SurfaceSurvey, options: LooseSurface, name: str) -> list[str]
         else:
             said.append("Nothing to block out: no file was written")
     if options.svg is not None:
-        from seatwright.figures import draw_undercut_map  # noqa: PLC0415
+        from seatwright.figures import draw_undercut_map  # noqa: PLC0415 - drawn only when asked
 
         drawn = draw_undercut_map(survey.field, survey.lines, survey.tripod, name=name)
         wiring.write_output(options.svg, drawn.encode("utf-8"), may_replace=True)

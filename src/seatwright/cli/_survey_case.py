@@ -108,7 +108,7 @@ def run_survey_case(
 
 
 def _write_figure(svg: Path, answer: CaseSurvey) -> None:
-    from seatwright.figures import draw_path_window  # noqa: PLC0415
+    from seatwright.figures import draw_path_window  # noqa: PLC0415 - drawn only when asked
 
     try:
         svg.write_text(draw_path_window(answer.result), encoding="utf-8")

@@ -127,7 +127,7 @@ def _write_svg(day: BenchDay, path: Path) -> None:
 
 
 def _write_cards(day: BenchDay, folder: Path) -> None:
-    from seatwright.papers import typeset_step_cards  # noqa: PLC0415
+    from seatwright.papers import typeset_step_cards  # noqa: PLC0415 - printed only when asked
 
     try:
         folder.mkdir(parents=True, exist_ok=True)

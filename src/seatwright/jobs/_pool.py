@@ -211,7 +211,7 @@ class WorkerPool:
                     self._kill(worker, job_id, "memory")
 
     def _change(self, entry: _Entry, **changed: object) -> None:
-        entry.view = replace(entry.view, **changed)  # type: ignore[arg-type]
+        entry.view = replace(entry.view, **changed)  # type: ignore[arg-type]  # fields by name, as callers state them
         entry.on_change(entry.view)
 
     def _end(self, entry: _Entry, state: JobState, **changed: object) -> None:

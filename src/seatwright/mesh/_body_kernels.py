@@ -1,4 +1,7 @@
-"""Compiled counting on faces and edges: pieces, edges without exactly two faces, volumes, where faces look."""
+"""Compiled counting on faces and edges: pieces, edges without exactly two faces, volumes, where faces look.
+
+Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
+"""
 
 import numpy as np
 from numba import njit
