@@ -1,7 +1,7 @@
 """The dossier on paper and as a page: one folder of files that a dentist and a technician work from."""
 
 from seatwright.papers._dossier import draw_figures, render_dossier
-from seatwright.papers._page import SECTIONS, render_sections
+from seatwright.papers._page import SECTIONS, page_style, render_sections
 from seatwright.papers._pictures import render_cast_pictures
 from seatwright.papers._step_cards import typeset_step_cards
 from seatwright.papers._view import view_dossier
@@ -9,6 +9,7 @@ from seatwright.papers._view import view_dossier
 __all__ = [
     "SECTIONS",
     "draw_figures",
+    "page_style",
     "render_cast_pictures",
     "render_dossier",
     "render_sections",

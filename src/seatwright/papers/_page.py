@@ -2,14 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from importlib.resources import files as packaged
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-__all__ = ["SECTIONS", "render_page", "render_sections"]
+__all__ = ["SECTIONS", "page_style", "render_page", "render_sections"]
 
 SECTIONS = ("first", "plan", "dies", "pour", "cast", "fit", "survey", "later", "all")
 """Sections of the page that can stand elsewhere too, in the order of the job."""
+
+
+def page_style() -> str:
+    """Return the style sheet of the page, for a page of another frame that shows its sections."""
+    return packaged("seatwright.papers").joinpath("templates", "page.css").read_text(encoding="utf-8")
 
 
 def render_page(view: Mapping[str, object], *, figures: Mapping[str, str], files: Sequence[str]) -> str:

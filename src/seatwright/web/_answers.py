@@ -21,9 +21,12 @@ from seatwright.errors import (
     SeatwrightError,
     ValueOutOfRange,
 )
+from seatwright.papers import page_style
 
-__all__ = ["STATUS_OF", "answer_error", "render", "status_of", "wants_page"]
+__all__ = ["PAPER_STYLE", "STATUS_OF", "answer_error", "render", "status_of", "wants_page"]
 
+PAPER_STYLE = "paper.css"
+"""Name under which the style sheet of the dossier's page is served."""
 STATUS_OF: Mapping[type[SeatwrightError], int] = {
     InputError: HTTPStatus.UNPROCESSABLE_ENTITY,
     CaseError: HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -85,5 +88,8 @@ def _asset(name: str) -> str:
     """Return the address of a static file, with its content's mark so that browsers may keep it."""
     import hashlib  # noqa: PLC0415
 
-    content = files("seatwright.web").joinpath("static", *name.split("/")).read_bytes()
+    if name == PAPER_STYLE:
+        content = page_style().encode()
+    else:
+        content = files("seatwright.web").joinpath("static", *name.split("/")).read_bytes()
     return f"/static/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"

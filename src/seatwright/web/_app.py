@@ -16,7 +16,8 @@ import seatwright
 from seatwright import wiring
 from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.jobs import WorkerPool
-from seatwright.web._answers import answer_error
+from seatwright.papers import page_style
+from seatwright.web._answers import PAPER_STYLE, answer_error
 from seatwright.web._bench import bench_routes
 from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
@@ -34,6 +35,7 @@ from seatwright.workflows.ports import Clock
 
 __all__ = ["PageState", "create_app"]
 
+_FOR_GOOD = "public, max-age=31536000, immutable"
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
 
 
@@ -82,6 +84,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         practice=practice,
         day=DayKeeper(_bench_cases(practice), running),
     )
+    app.add_api_route(f"/static/{PAPER_STYLE}", _paper_style, include_in_schema=False)
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
     app.include_router(live_routes)
     app.include_router(bench_routes)
@@ -105,12 +108,16 @@ def _bench_cases(practice: Practice) -> BenchCases:
     )
 
 
+async def _paper_style() -> Response:
+    return Response(page_style(), media_type="text/css", headers={"Cache-Control": _FOR_GOOD})
+
+
 class _Kept(StaticFiles):
     """Files that never change under one address: their address carries a mark of their content."""
 
     def file_response(self, *args: object, **kwargs: object) -> Response:
         answer: Response = super().file_response(*args, **kwargs)  # type: ignore[arg-type]
-        answer.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        answer.headers["Cache-Control"] = _FOR_GOOD
         return answer
 
 
