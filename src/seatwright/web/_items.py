@@ -58,12 +58,18 @@ def read_item(table: str, form: Mapping[str, list[str]]) -> PutItem:
 def describe_item(table: str, item: Mapping[str, Any]) -> str:
     """Return an item in one line: its name, then what it says."""
     name = item.get("id", item.get("tooth", "?"))
-    said = [
-        _word(str(value))
-        for key, value in item.items()
-        if key not in ("id", "pour", "maker") and not isinstance(value, list | dict)
-    ]
+    said = [_say(key, value) for key, value in item.items() if key != "id" and not isinstance(value, list | dict)]
     return f"{ITEM_WORDS[table]} {name}: {', '.join(said)}"
+
+
+def _say(key: str, value: object) -> str:
+    """Return one field with its name and unit; a choice speaks for itself."""
+    word, unit = _label(key)
+    if isinstance(value, bool):
+        return f"{word}: {'yes' if value else 'no'}"
+    if isinstance(value, int | float):
+        return " ".join(filter(None, (word, f"{value:g}", unit)))
+    return _word(str(value))
 
 
 def _fields(model: type[BaseModel], item: Mapping[str, Any], prefix: str) -> list[dict[str, Any]]:
