@@ -4,8 +4,11 @@ import contextlib
 import io
 import os
 
+from typer import Typer
+
 from seatwright.cli import main
 from seatwright.cli._record_app import record_app
+from seatwright.cli._users_app import users_app
 
 COMMANDS = (
     "demo",
@@ -19,6 +22,8 @@ COMMANDS = (
     "forecast",
     "evidence",
     "record",
+    "users",
+    "serve",
 )
 
 
@@ -30,13 +35,14 @@ def _help(*arguments: str) -> str:
     return "\n".join(line.rstrip() for line in shown.getvalue().strip().splitlines())
 
 
-def _record_commands() -> list[str]:
-    return [command.name or "" for command in record_app.registered_commands]
+def _commands_of(table: Typer) -> list[str]:
+    return [command.name or "" for command in table.registered_commands]
 
 
 def pages() -> dict[str, str]:
     """Return the page of commands."""
     parts = [f"# Commands\n\n```\n{_help()}\n```\n"]
     parts += [f"## seatwright {name}\n\n```\n{_help(name)}\n```\n" for name in COMMANDS]
-    parts += [f"### seatwright record {name}\n\n```\n{_help('record', name)}\n```\n" for name in _record_commands()]
+    for group, table in (("record", record_app), ("users", users_app)):
+        parts += [f"### seatwright {group} {name}\n\n```\n{_help(group, name)}\n```\n" for name in _commands_of(table)]
     return {"commands.md": "\n".join(parts)}

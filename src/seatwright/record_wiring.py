@@ -8,14 +8,17 @@ from seatwright.wiring import SystemClock, open_record
 
 if TYPE_CHECKING:
     from seatwright.progress import Progress
-    from seatwright.record import BackedUp, Damage, Restored, Snapshot, Verified
+    from seatwright.record import BackedUp, Damage, Record, Restored, Snapshot, Verified
+    from seatwright.workflows.accounts import AccountStore, PasswordHasher
     from seatwright.workflows.ports import CaseFiles, CaseSource
 
 __all__ = [
+    "accounts_of_record",
     "back_up",
     "list_backups",
     "open_case_files",
     "open_record",
+    "password_hasher",
     "read_photo",
     "restore",
     "upgrade_record",
@@ -32,6 +35,20 @@ def open_case_files(folder: Path) -> "tuple[CaseFiles, CaseSource, tuple[str, st
     written = read_manifest(folder) or {}
     base = (written["case.toml"], written["bench.toml"]) if {"case.toml", "bench.toml"} <= written.keys() else None
     return files, FilesCaseSource(files), base
+
+
+def accounts_of_record(record: "Record") -> "AccountStore":
+    """Return the accounts of an open record."""
+    from seatwright.record import Accounts  # noqa: PLC0415
+
+    return Accounts(record.database)
+
+
+def password_hasher() -> "PasswordHasher":
+    """Return what makes and checks password hashes."""
+    from seatwright.record import Passwords  # noqa: PLC0415
+
+    return Passwords()
 
 
 def verify_record(folder: Path, *, known_head: tuple[int, str] | None, progress: "Progress") -> "Verified":

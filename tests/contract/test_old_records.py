@@ -28,6 +28,7 @@ STORED = Path(__file__).resolve().parents[1] / "golden" / "records"
 HEADS = {
     "0001": (27, "a904e44252f01b749a90f14fc77e3bace71e15fd3d3e33b370860f5c797d5da8"),
     "0002": (27, "dcd178324c9eead9248897ea353204d9535ca1358ecd84e2cb24bd6d158faa99"),
+    "0003": (31, "e7bbfd83c91bd2a1d0b08c4a7f0e9a0ff9ba7577885f273f7a8b26e0a1a73295"),
 }
 """Each record's head, as it was printed when the record was made."""
 SCHEMAS = pytest.mark.parametrize("schema", HEADS)

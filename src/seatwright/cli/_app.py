@@ -13,6 +13,7 @@ from seatwright.cli._options import AsJson, CasePath, Now, Strict
 from seatwright.cli._record_app import record_app
 from seatwright.cli._serve_app import serve
 from seatwright.cli._survey_app import survey
+from seatwright.cli._users_app import users_app
 
 __all__ = ["app", "main"]
 
@@ -24,6 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.add_typer(record_app, name="record")
+app.add_typer(users_app, name="users")
 app.command()(serve)
 
 

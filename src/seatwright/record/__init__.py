@@ -1,7 +1,9 @@
 """Adapter to the practice record: cases, what happened to them, and their files, kept for good."""
 
+from seatwright.record._accounts import Accounts
 from seatwright.record._backup import BackedUp, back_up
 from seatwright.record._drafts import Drafts
+from seatwright.record._passwords import Passwords
 from seatwright.record._place import is_record_folder
 from seatwright.record._record import Record, create_record, open_record, upgrade_record
 from seatwright.record._restore import Restored, restore, verify_backups
@@ -10,10 +12,12 @@ from seatwright.record._snapshots import BackupFolder, Snapshot
 from seatwright.record._verify import Damage, Verified, verify_record
 
 __all__ = [
+    "Accounts",
     "BackedUp",
     "BackupFolder",
     "Damage",
     "Drafts",
+    "Passwords",
     "Record",
     "Restored",
     "Snapshot",

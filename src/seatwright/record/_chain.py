@@ -8,7 +8,7 @@ An entry's hash is SHA-256 over these lines in UTF-8, each ended by a line feed:
     <recorded_at>        UTC, ISO 8601 with microseconds and Z
     <by>
     <case>               case code; empty for an entry about the record itself
-    <kind>               opened, revised, filed or happened
+    <kind>               opened, revised, filed, happened, account or access
     <sha256 of body>     64 hex digits
 
 The body is hashed by itself first, so that anybody can check an entry with a plain hashing tool. A chain shows every

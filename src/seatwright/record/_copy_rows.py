@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Column, Connection, Table, delete, insert, select
 
 from seatwright.record._tables import (
+    account,
     case_file,
     case_version,
     document,
@@ -49,6 +50,8 @@ def copy_rows(source: Connection, target: Connection, *, after: int) -> None:
         for code in source.execute(select(stored_case.c.code)).scalars().all():
             rows = source.execute(select(table).where(table.c.case_code == code).order_by(table.c[key])).mappings()
             _insert(target, table, (dict(row) for row in rows))
+    target.execute(delete(account))
+    _insert(target, account, _rows(source, account, account.c.name, ""))
     if after == 0:
         _insert(target, draft, _rows(source, draft, draft.c.case_code, ""))
     target.execute(delete(head))

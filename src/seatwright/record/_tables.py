@@ -22,6 +22,7 @@ from sqlalchemy import (
 
 __all__ = [
     "APPEND_ONLY",
+    "account",
     "case_file",
     "case_version",
     "document",
@@ -54,7 +55,7 @@ entry = Table(
     Column("case_seq", Integer),  # number of the event in its case's log
     UniqueConstraint("case_code", "case_seq", name="one_event_a_number"),
     UniqueConstraint("hash", name="one_entry_a_hash"),
-    CheckConstraint("kind IN ('opened', 'revised', 'filed', 'happened')", name="kind_is_known"),
+    CheckConstraint("kind IN ('opened', 'revised', 'filed', 'happened', 'account', 'access')", name="kind_is_known"),
     Index("entry_by_case_and_time", "case_code", "at", "seq"),
     sqlite_strict=True,
 )
@@ -144,6 +145,21 @@ lot_use = Table(
     Column("at", Text, nullable=False),
     Column("by", Text, nullable=False),
     Index("lot_use_by_lot", "lot", "at", "case_code", "case_seq"),
+    sqlite_strict=True,
+)
+account = Table(
+    "account",
+    metadata,
+    Column("name", Text, primary_key=True),
+    Column("name_folded", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("password_hash", Text, nullable=False),
+    Column("is_disabled", Integer, nullable=False),
+    Column("created_at", Text, nullable=False),
+    Column("changed_at", Text, nullable=False),
+    Column("entry_seq", _Count, ForeignKey("entry.seq"), nullable=False),  # that changed it last
+    UniqueConstraint("name_folded", name="one_account_a_name"),
+    CheckConstraint("role IN ('dentist', 'technician', 'reader')", name="role_is_known"),
     sqlite_strict=True,
 )
 draft = Table(

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from sqlalchemy import Connection, Row, Table, func, select, text
 
 from seatwright.progress import SILENT, Progress
+from seatwright.record._accounts import account_faults
 from seatwright.record._blobs import FileStore
 from seatwright.record._chain import GENESIS, Entry, hash_entry
 from seatwright.record._database import Database
@@ -105,6 +106,7 @@ def _check_rows(
     damages += _check_head(connection, n_entries, last_hash, known_head)
     damages += _check_documents(connection)
     damages += _check_cases(connection)
+    damages += [Damage(f"account {name}", what, _RESTORE) for name, what in account_faults(connection)]
     return damages, (n_entries, last_hash)
 
 
