@@ -48,6 +48,7 @@ golden: setup
 
 benchmarks: setup
 	@for bench in benchmarks/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
+	@echo "== benchmarks/study_caliper.py 600"; $(BIN)/python benchmarks/study_caliper.py 600
 
 lock: setup
 	$(BIN)/uv pip compile --quiet --universal --generate-hashes --no-annotate --no-header --all-extras pyproject.toml -o requirements.lock

@@ -1,5 +1,6 @@
 """Contradictions in what comes to the bench: impressions, returned dies, scans and their regions. Pure."""
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -15,6 +16,8 @@ __all__ = ["check_delivery", "path_fault"]
 
 _MAX_NAME_BYTES = 200  # judgement: file systems take 255 bytes a name; some room for a suffix
 _MAX_FOLDERS = 20  # judgement: keeps a whole path below what any system takes
+
+_MOST_TO_MARGIN_MM = 15.0  # judgement: no crown is longer; farther off the numbers belong to another frame or tooth
 
 _SCANNED: Final = {
     ScanRole.REFERENCE: (ScanOf.MOUTH, ScanOf.VERIFIED_CAST, ScanOf.INDEX),
@@ -229,6 +232,13 @@ def _check_region(case: Case, region: Region, where: str) -> Iterator[Fault]:
         yield Fault(f"{where}.tooth", f"{region.tooth} is not a tooth of the {case.arch}", "a case describes one arch")
     elif state_of(case.teeth, region.tooth) in ("missing_partial", "missing_not_replaced"):
         yield Fault(f"{where}.tooth", f"nothing stands at {region.tooth}", "name a unit or a standing tooth")
+    margin = next((u.margin_center_mm for u in case.unit if u.tooth == region.tooth), None)
+    if region.seed_mm is not None and margin is not None and math.dist(region.seed_mm, margin) > _MOST_TO_MARGIN_MM:
+        yield Fault(
+            f"{where}.seed_mm",
+            f"the margin center of {region.tooth} lies {math.dist(region.seed_mm, margin):.0f} mm from its region",
+            "give both in the reference scan's frame, in mm",
+        )
     has_seed, has_radius = region.seed_mm is not None, region.radius_mm is not None
     if region.mesh is None and not (has_seed and has_radius):
         missing = "radius_mm" if has_seed else "seed_mm" if has_radius else "seed_mm and radius_mm"

@@ -67,6 +67,12 @@ def _check_fields(unit: Unit, where: str) -> Iterator[Fault]:
             yield Fault(
                 f"{where}.neck_mm", f"{unit.kind} {unit.tooth} has no neck diameter", "measure the die at its neck, mm"
             )
+    if unit.kind is UnitKind.PONTIC and unit.margin_center_mm is not None:
+        yield Fault(
+            f"{where}.margin_center_mm",
+            f"pontic {unit.tooth} has no margin, but says where its middle is",
+            "remove it, or correct the kind",
+        )
     if unit.kind in _PRIMARY and unit.wall_taper_deg is None:
         yield Fault(
             f"{where}.wall_taper_deg",

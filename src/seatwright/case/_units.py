@@ -165,6 +165,8 @@ class Unit(Document):
     veneer: Veneer = Veneer.NONE
     margin: Margins | None = None
     """Required for every unit but a pontic or a screw-retained implant crown."""
+    margin_center_mm: Vector | None = None
+    """Middle of the ring that the crown's edge makes, reference frame; the cast check judges the unit there too."""
     neck_mm: float | None = Field(default=None, ge=0.5, le=15)
     """Smallest diameter of the die at its neck; required where there is a die."""
     wall_taper_deg: float | None = Field(default=None, ge=0, le=15)

@@ -41,7 +41,7 @@ from seatwright.cast._network_tests import (
     snoop,
 )
 from seatwright.cast._pairs import PairChange
-from seatwright.cast._points import Mark, PointJudgement
+from seatwright.cast._points import MARGIN_CENTER, Mark, PointJudgement, PointKind
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._repeat_scans import (
     DistanceAccuracy,
@@ -56,6 +56,7 @@ from seatwright.cast._repeats import check_repeats
 from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
 
 __all__ = [
+    "MARGIN_CENTER",
     "AlongAxes",
     "BlindDirection",
     "BodyMovement",
@@ -86,6 +87,7 @@ __all__ = [
     "PairChange",
     "PairReport",
     "PointJudgement",
+    "PointKind",
     "PooledSpread",
     "Reading",
     "ReadingSpread",

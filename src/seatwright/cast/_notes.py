@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from seatwright.cast._points import CENTROID
+from seatwright.cast._points import PointKind
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
@@ -176,7 +176,7 @@ def _about_movement(unit: UnitMovement) -> list[Finding]:
 
 
 def _where(unit: UnitMovement) -> str:
-    return f" at {unit.points[0].name}" if unit.points and unit.points[0].name != CENTROID else ""
+    return f" {unit.points[0].where()}" if unit.points and unit.points[0].kind is not PointKind.CENTROID else ""
 
 
 def _odds(unit: UnitMovement) -> str:

@@ -1,6 +1,7 @@
 """Where a unit's movement is judged: at the points that must fit, with the probability that it is small enough."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from scipy import stats
@@ -10,11 +11,20 @@ from seatwright.cast._caliper_verdict import posterior_length
 from seatwright.findings import Verdict, judge_shift, limits_for_shift
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["CENTROID", "Mark", "PointJudgement", "judge_points"]
+__all__ = ["CENTROID", "MARGIN_CENTER", "Mark", "PointJudgement", "PointKind", "judge_points"]
 
-CENTROID = "centroid"
+CENTROID, MARGIN_CENTER = "centroid", "margin center"
 _NOISE_LEVEL = 0.95  # JCGM 106:2012, 8.3: what is not seen with this confidence is shown as 'up to'
 _ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
+
+
+class PointKind(StrEnum):
+    """What a point at which a unit is judged is to it."""
+
+    ATTACHMENT = "attachment"
+    REST = "rest"
+    MARGIN = "margin"
+    CENTROID = "centroid"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,12 +39,14 @@ class Mark:
         In the reference's frame.
     direction : ndarray of shape (3,) or None
         Way along which something enters there, a unit vector.
+    kind : PointKind
     """
 
     tooth: str
     name: str
     at_mm: FloatArray
     direction: FloatArray | None = None
+    kind: PointKind = PointKind.ATTACHMENT
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +70,7 @@ class PointJudgement:
     accept_below_um, reject_above_um : float
         Between them nothing is decided: guard bands for 5 % risk each way, for the worst direction.
     verdict : Verdict
+    kind : PointKind
     """
 
     name: str
@@ -72,6 +85,7 @@ class PointJudgement:
     accept_below_um: float
     reject_above_um: float
     verdict: Verdict
+    kind: PointKind
 
     @property
     def length(self) -> Measured:
@@ -82,6 +96,13 @@ class PointJudgement:
     def shown(self) -> str:
         """Return the length as a person reads it: '180 ± 9 µm', or '0 to 30 µm' when no shift is seen."""
         return self.length.shown() if self.is_seen else f"0 to {_rounded(self.high_um)} µm"
+
+    def where(self) -> str:
+        """Return where on the unit it is, as a person reads it after a number."""
+        return f"at its {self.name}" if self.kind in _OWN else f"at {self.name}"
+
+
+_OWN = (PointKind.MARGIN, PointKind.CENTROID)
 
 
 def judge_points(
@@ -109,9 +130,10 @@ def judge_points(
     ----------
     .. [1] JCGM 106:2012, 7.1 and 8.3 (probability of conformity, guarded decisions); ISO 14253-1:2017 (guard band).
     """
-    chosen = marks or (Mark("", CENTROID, about_mm),)
+    chosen = marks or (Mark("", CENTROID, about_mm, kind=PointKind.CENTROID),)
     judged = [_judge_point(motion, covariance, about_mm, mark, tolerance_um) for mark in chosen]
-    return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), j.p_conforms)))
+    # chances that are shown alike do not part two points: then the longer shift is the worse
+    return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.length_um)))
 
 
 def _judge_point(
@@ -141,6 +163,7 @@ def _judge_point(
         accept_below_um=limits.accept_below,
         reject_above_um=limits.reject_above,
         verdict=judge_shift(1e3 * shift, spread * 1e6, tolerance_um),
+        kind=mark.kind,
     )
 
 

@@ -116,12 +116,13 @@ def show_cast(result: CastResult, title: str) -> None:
     """Print one line per unit: verdict, shift with its interval, turn."""
     console = _out()
     table = Table(title=title, title_justify="left", box=None, pad_edge=False)
-    for column in ("unit", "verdict", "shift", "turn"):
+    for column in ("unit", "verdict", "shift", "judged", "turn"):
         table.add_column(column)
     for unit in result.units:
         shift = unit.shown_shift()
         turn = unit.turn_size_deg.shown() if unit.turn_size_deg is not None else "not measured"
-        table.add_row(f"[bold]{unit.tooth}[/bold]", _WORDS[unit.verdict], shift, turn)
+        where = escape(unit.points[0].where()) if unit.points else ""
+        table.add_row(f"[bold]{unit.tooth}[/bold]", _WORDS[unit.verdict], shift, where, turn)
     console.print(table)
     stable = ", ".join(result.stable_units)
     console.print(

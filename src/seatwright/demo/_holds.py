@@ -6,9 +6,11 @@ import numpy as np
 
 from seatwright.case import Clasp, ClaspAlloy, ClaspApproach, ClaspForm, GuidePlane, Rest, RestKind, Surface
 from seatwright.demo._field import ArchField
+from seatwright.demo._places import make_crown
+from seatwright.demo._spec import ArchSpec, Form
 from seatwright.quantities import FloatArray
 
-__all__ = ["find_holds_mm", "make_clasps", "make_guide_planes", "make_rests"]
+__all__ = ["find_holds_mm", "find_margin_centers_mm", "make_clasps", "make_guide_planes", "make_rests"]
 
 Place = tuple[float, float, float]
 
@@ -29,6 +31,21 @@ _HOLDS: dict[str, tuple[int, float, float, tuple[float, float, float]]] = {
 def find_holds_mm(field: ArchField) -> dict[str, Place]:
     """Return where each hold touches its crown, patient frame, by its id."""
     return {name: _touch(field, name) for name in _HOLDS}
+
+
+def find_margin_centers_mm(spec: ArchSpec, field: ArchField) -> dict[int, Place]:
+    """Return the middle of each crown's edge, patient frame, by its tooth; a conus ends at the neck."""
+    flip = np.array([1.0, 1.0, field.sign])
+    found = {}
+    for part in spec.teeth:
+        if part.form not in (Form.CROWN, Form.CONUS):
+            continue
+        frame = field.frames[part.tooth]
+        edge = None if part.form is Form.CONUS else make_crown(frame, part).edge
+        height = 0.0 if edge is None else (edge.facial_mm + edge.lingual_mm) / 2
+        x, y, z = (round(float(v), 2) for v in frame.to_occlusal_frame(np.array([0.0, 0.0, height])) * flip)
+        found[part.tooth] = (x, y, z)
+    return found
 
 
 def make_rests(at_mm: Mapping[str, Place]) -> tuple[Rest, ...]:

@@ -67,8 +67,9 @@ def make_plan(
     as_of: datetime,
     seeds_mm: Mapping[int, tuple[float, float, float]],
     places_mm: Mapping[str, tuple[float, float, float]],
+    margins_mm: Mapping[int, tuple[float, float, float]],
 ) -> Case:
-    """Return the case document; seeds by tooth, other places by id, all in the reference scan's frame."""
+    """Return the case document; seeds and middles of margins by tooth, other places by id, in the reference's frame."""
     return Case(
         schema=1,
         code="DEMO-1",
@@ -82,7 +83,7 @@ def make_plan(
             missing_partial=(36, 32, 31, 41, 46, 47),
             missing_not_replaced=(38, 48),
         ),
-        unit=_units(),
+        unit=tuple(u.model_copy(update={"margin_center_mm": margins_mm.get(u.tooth)}) for u in _units()),
         join=(
             Join(id="bridge-33-35", kind=JoinKind.BRIDGE, units=(33, 34, 35)),
             Join(id="splint-42-43", kind=JoinKind.SPLINT, units=(42, 43)),

@@ -14,7 +14,7 @@ import numpy as np
 
 from seatwright.case import Arch, Bench, Case, Event
 from seatwright.demo._happenings import AS_OF, make_bench, make_log
-from seatwright.demo._holds import find_holds_mm
+from seatwright.demo._holds import find_holds_mm, find_margin_centers_mm
 from seatwright.demo._plan import CONUS_LEAN_DEG, POURED_FILE, REFERENCE_FILE, UNITS, make_plan
 from seatwright.demo._scan import GeneratedScan, draw_pose, generate_arch
 from seatwright.demo._spec import ArchSpec, BarPart, Form, Link, Movement, SlidePart, StudPart, ToothPart
@@ -128,7 +128,8 @@ def make_demo_case(*, grid_mm: float = 0.32, progress: Progress = SILENT) -> Dem
     seeds = {tooth: np.round(field.middle_mm(tooth), 2) for tooth in UNITS}
     marks = {_FITTINGS.get(name, name): _as_tuple(np.round(place, 2)) for name, place in field.marks_mm().items()}
     marks |= find_holds_mm(field)
-    plan = make_plan(AS_OF, {tooth: _as_tuple(seed) for tooth, seed in seeds.items()}, marks)
+    margins = find_margin_centers_mm(spec, field)
+    plan = make_plan(AS_OF, {tooth: _as_tuple(seed) for tooth, seed in seeds.items()}, marks, margins)
     truth = DemoTruth(
         floated=(_FLOATED,),
         T_poured_reference=poured.truth.T_scan_patient,

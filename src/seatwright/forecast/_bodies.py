@@ -122,12 +122,5 @@ def _natural_bodies(case: Case) -> list[Body]:
 
 
 def _joined(case: Case, tooth: int) -> tuple[int, ...]:
-    members = list(case.body_of(tooth))
-    for member in members:
-        for bar in case.bar:
-            ends = (bar.from_tooth, bar.to_tooth)
-            if member in ends:
-                more = [t for end in ends for t in case.body_of(end)]
-                members.extend(t for t in more if t not in members)
     planned = {unit.tooth for unit in case.unit}
-    return tuple(t for t in members if t in planned)
+    return tuple(t for t in case.body_of(tooth) if t in planned)

@@ -61,6 +61,8 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
         "verdict": VERDICT_WORDS[unit.verdict],
         "severity": _SEVERITY[unit.verdict].value,
         "shift": unit.shown_shift(),
+        "where": unit.points[0].where() if unit.points else "",
+        "others": "; ".join(f"{p.shown()} {p.where()}" for p in unit.points[1:]),
         "turn": turn,
         "vector": _vector(unit),
         "coverage": f"{100 * unit.coverage:.0f} %",

@@ -70,18 +70,6 @@ def find_spans(case: Case, impression: Impression, places: Places | None = None)
     return tuple(sorted(pairs, key=lambda s: (-s.length_mm, s.teeth)))
 
 
-def _rigid_body(case: Case, tooth: int) -> frozenset[int]:
-    """Return all units that joins and bars make one with this one."""
-    body = [tooth]
-    for member in body:
-        neighbors = set(case.body_of(member))
-        for bar in case.bar:
-            if member in (bar.from_tooth, bar.to_tooth):
-                neighbors |= {bar.from_tooth, bar.to_tooth}
-        body.extend(sorted(neighbors - set(body)))
-    return frozenset(body)
-
-
 def _bodies_with_sites(case: Case) -> list[tuple[int, ...]]:
     """Return, body by body, the teeth between which distances matter."""
     bars = {bar.id: (bar.from_tooth, bar.to_tooth) for bar in case.bar}
@@ -90,9 +78,9 @@ def _bodies_with_sites(case: Case) -> list[tuple[int, ...]]:
         if attachment.tooth is not None:
             sites.add(attachment.tooth)
         sites |= set(bars.get(attachment.bar or "", ()))
-    if len({_rigid_body(case, tooth) for tooth in sites}) < 2:
+    if len({frozenset(case.body_of(tooth)) for tooth in sites}) < 2:
         sites = {unit.tooth for unit in case.unit if unit.kind is not UnitKind.PONTIC}
-    bodies = sorted({_rigid_body(case, tooth) for tooth in sites}, key=sorted)
+    bodies = sorted({frozenset(case.body_of(tooth)) for tooth in sites}, key=sorted)
     return [tuple(sorted(body & sites)) for body in bodies]
 
 

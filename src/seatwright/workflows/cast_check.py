@@ -7,7 +7,15 @@ import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
 from seatwright.case import Case, Region, Scan, ScanRole, arch_of
-from seatwright.cast import CastQuestion, CastResult, Mark, check_repeats, measure_deviation
+from seatwright.cast import (
+    MARGIN_CENTER,
+    CastQuestion,
+    CastResult,
+    Mark,
+    PointKind,
+    check_repeats,
+    measure_deviation,
+)
 from seatwright.errors import CaseError, Fault
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
@@ -47,7 +55,11 @@ def rigid_bodies(case: Case) -> tuple[tuple[str, ...], ...]:
 
 
 def functional_marks(case: Case) -> tuple[Mark, ...]:
-    """Return the attachments whose place the case states, each on its unit; one on a bar on both of its ends."""
+    """Return the points at which the case lets its units be judged, as far as it places them.
+
+    Attachments first (one on a bar on both of its ends), then rests, then the middles of the margins: a distance
+    between two units is taken between the first of each.
+    """
     bars = {bar.id: (bar.from_tooth, bar.to_tooth) for bar in case.bar}
     marks: list[Mark] = []
     for attachment in case.attachment:
@@ -57,6 +69,16 @@ def functional_marks(case: Case) -> tuple[Mark, ...]:
         way = attachment.withdraw_direction
         direction = None if way is None else np.asarray(way, dtype=float)
         marks.extend(Mark(str(t), attachment.id, np.asarray(attachment.at_mm, dtype=float), direction) for t in teeth)
+    marks += [
+        Mark(str(rest.tooth), rest.id, np.asarray(rest.at_mm, dtype=float), kind=PointKind.REST)
+        for rest in case.rest
+        if rest.at_mm is not None
+    ]
+    marks += [
+        Mark(str(u.tooth), MARGIN_CENTER, np.asarray(u.margin_center_mm, dtype=float), kind=PointKind.MARGIN)
+        for u in case.unit
+        if u.margin_center_mm is not None
+    ]
     return tuple(marks)
 
 

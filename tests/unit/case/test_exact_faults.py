@@ -230,6 +230,14 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     ),
     "region of a missing tooth": (_region(tooth=36), ["region[0].tooth"]),
     "region of a standing tooth": (_region(tooth=34), []),
+    "region far from its margin center": (
+        demo_case_with_unit(44, margin_center_mm=(500.0, 0.0, 0.0)),
+        [f"region[{[r.tooth for r in demo_case().region].index(44)}].seed_mm"],
+    ),
+    "margin center of a pontic": (
+        demo_case_with_unit(34, margin_center_mm=(0.0, 0.0, 0.0)),
+        [f"unit[{[u.tooth for u in demo_units()].index(34)}].margin_center_mm"],
+    ),
     "region of the other arch": (_region(tooth=16), ["region[0].tooth"]),
     "region without a radius": (_region(radius_mm=None), ["region[0]"]),
     "region without a seed": (_region(seed_mm=None), ["region[0]"]),

@@ -6,7 +6,7 @@ from scipy.spatial.transform import Rotation
 
 from seatwright.arch import fit_patient_axes, nominal_layout, tooth_axes
 from seatwright.case import Arch
-from seatwright.cast import Mark
+from seatwright.cast import MARGIN_CENTER, Mark, PointKind
 from seatwright.cast._lattice import Pose, fit_lattice
 from seatwright.cast._pairs import compare_pairs
 from seatwright.cast._points import judge_points
@@ -39,6 +39,25 @@ def test_worst_point_decides() -> None:
     assert [j.name for j in judged] == ["far", "near"]
     assert judged[0].p_conforms < 0.001
     assert judged[1].p_conforms > 0.999
+
+
+def test_turn_is_carried_to_the_margin_with_its_covariance() -> None:
+    """Closed form: u² = u_s² + (r u_w)² across the arm, u_s² along it; the length's law against drawn poses."""
+    u_s, u_w, r = 0.006, 0.0025, 6.0
+    covariance = np.diag([u_s**2] * 3 + [u_w**2] * 3)
+    margin = Mark("44", MARGIN_CENTER, np.array([0.0, 0.0, -r]), kind=PointKind.MARGIN)
+    motion = np.array([0.02, 0.0, 0.01, 0.0, 0.002, 0.0])
+    [judged] = judge_points(motion, covariance, np.zeros(3), (margin,), 50)
+    across, along = u_s**2 + (r * u_w) ** 2, u_s**2
+    assert np.diag(judged.covariance_mm2) == pytest.approx([across, across, along], rel=1e-12)
+    assert judged.length.u == pytest.approx(1e3 * np.sqrt(across))
+    assert judged.where() == "at its margin center"
+    rng = np.random.default_rng(7)
+    poses = rng.multivariate_normal(motion, covariance, 200_000)
+    arm = np.array([0.0, 0.0, -r])
+    length = np.linalg.norm(poses[:, :3] + Rotation.from_rotvec(poses[:, 3:]).apply(arm) - arm, axis=1)
+    weight = length**-2.0
+    assert judged.p_conforms == pytest.approx(float(weight[length < 0.05].sum() / weight.sum()), abs=0.005)
 
 
 def test_no_shift_is_shown_from_zero_and_a_seen_one_with_its_interval() -> None:

@@ -33,7 +33,7 @@ Plan = dict[str, Any]
 _ABSENT = ("missing_fixed", "missing_partial", "missing_not_replaced")
 _ON_IMPLANT = (UnitKind.IMPLANT_SCREWED.value, UnitKind.ON_ABUTMENT.value)
 _WITHOUT_MARGIN = (UnitKind.PONTIC.value, UnitKind.IMPLANT_SCREWED.value)
-_NOT_COPIED = frozenset({"tooth", "neck_mm"})  # a neck is measured on its own die
+_NOT_COPIED = frozenset({"tooth", "neck_mm", "margin_center_mm"})  # measured on the unit itself
 
 
 def start_document(code: str, arch: Arch) -> Plan:
@@ -211,7 +211,7 @@ def _require_unit(plan: Plan, tooth: int) -> Plan:
 def _write_unit(plan: Plan, unit: Plan) -> None:
     kind, tooth = unit["kind"], unit["tooth"]
     if kind in _WITHOUT_MARGIN:
-        unit = {key: value for key, value in unit.items() if key not in ("margin", "neck_mm")}
+        unit = {key: value for key, value in unit.items() if key not in ("margin", "neck_mm", "margin_center_mm")}
     if kind == UnitKind.PONTIC.value:
         _place(plan, tooth, "missing_fixed")
     elif kind in _ON_IMPLANT:
