@@ -200,6 +200,43 @@ def test_block_out_is_written_as_closed_solids_that_other_programs_read(seatwrig
         assert read.volume * (1e9 if ending == "glb" else 1) == pytest.approx(volume, rel=1e-3)
 
 
+def test_ledges_and_relief_are_written_as_closed_solids_and_told_for_wax(seatwright, tmp_path) -> None:
+    plate = box((12, 12, 1), edge=0.5, center=(0, 0, -0.5))
+    (tmp_path / "b.ply").write_bytes(encode_ply(joined(plate, ball(3.0, center=(0, 0, 3.0)))))
+    told = ["survey", "--mesh", tmp_path / "b.ply", "--path", "0,0,-1", "--json"]
+    plain = seatwright(*told, "--block-out", tmp_path / "p.stl").json["result"]["block_out"]["volume_mm3"]
+    for ending in ("stl", "glb", "3mf"):
+        fill, pads = tmp_path / f"fill.{ending}", tmp_path / f"pads.{ending}"
+        more = ["--ledge", "2.9,0,2.2", "--relief", "30:1.5:4.5,4.5,0", "--relief", "24:1:-4.5,-4.5,0:-4.5,4.5,0"]
+        result = seatwright(*told, "--block-out", fill, "--relief-out", pads, *more).json["result"]
+        assert result["block_out"]["n_ledges"] == 1
+        assert 0.5 * plain < result["block_out"]["volume_mm3"] < 0.99 * plain
+        areas = [pad["area_mm2"] for pad in result["relief"]]
+        assert areas == pytest.approx([np.pi * 1.5**2, 2 * 9 + np.pi], rel=0.02)
+        volume = sum(pad["volume_mm3"] for pad in result["relief"])
+        assert any("30-gauge" in step for step in result["wax_steps"])
+        assert any("ledge" in step for step in result["wax_steps"])
+        if ending == "3mf":
+            assert measured_in_3mf(pads) == pytest.approx(volume, rel=1e-5)
+            continue
+        read = trimesh.load(pads, force="mesh")
+        read.merge_vertices()
+        assert read.is_watertight
+        assert read.volume * (1e9 if ending == "glb" else 1) == pytest.approx(volume, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [["--relief", "30"], ["--relief", "30.5:1:0,0,3"], ["--relief", "30:1:0,0"], ["--relief", "x:1:0,0,3"],
+     ["--relief-out", "pads.stl"], ["--ledge", "1,2"], ["--taper-deg", "40"], ["--undercut-svg", "a.png"]],
+)  # fmt: skip
+def test_ledge_or_relief_that_cannot_be_read_is_refused(more, seatwright, tmp_path) -> None:
+    (tmp_path / "b.ply").write_bytes(encode_ply(ball(3.0, subdivisions=2)))
+    ran = seatwright("survey", "--mesh", tmp_path / "b.ply", "--path", "0,0,-1", *more, "--json")
+    assert ran.code == 2
+    assert set(ran.json) == {"error"}
+
+
 def measured_in_3mf(path: Path) -> float:
     """Volume of all objects of a 3MF package by the standard library's readers; the unit must be the millimeter."""
     core = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"

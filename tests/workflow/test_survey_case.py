@@ -6,10 +6,12 @@ import math
 import numpy as np
 import pytest
 from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.shapes import ball, joined
+from tests.shapes import box as plain_box
 from tests.unit.survey.shapes import box, slot
 from tests.workflow.fakes import MemorySource, StoppedClock
 
-from seatwright.case import GuidePlane, ScanRole
+from seatwright.case import Clasp, GuidePlane, ScanRole
 from seatwright.cli._survey_case import TypedSurvey, parse_readings
 from seatwright.errors import InputError
 from seatwright.figures import draw_path_window
@@ -20,6 +22,7 @@ from seatwright.survey import read_plane_normals
 from seatwright.workflows.dossier import gather_dossier
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.ports import InputFile
+from seatwright.workflows.survey import BenchAsked
 from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
 
 
@@ -117,6 +120,33 @@ def test_a_framework_is_tried_on_the_reference_scan() -> None:
     encode_json(make_envelope("survey", inputs=survey.inputs, result=survey.result, findings=survey.result.findings))
     with pytest.raises(InputError, match="reference scan"):
         answer(asked)
+
+
+def test_the_bench_gets_tripod_marks_block_out_and_ledges_along_the_case_s_path() -> None:
+    plate, post = plain_box((40.0, 40.0, 1.0), edge=2.0, center=(0, 0, -0.5)), ball(4.0, center=(0, 0, 4.0))
+    case = demo_case()
+    tips = [(3.8, 0.0, 3.2), (-3.8, 0.0, 3.2)]
+    arm = {"surface": "facial", "approach": "suprabulge", "form": "cast", "alloy": "cobalt_chromium"}
+    clasps = tuple(Clasp(id=f"c{t}", tooth=t, tip_mm=tip, **arm) for t, tip in zip((35, 44), tips, strict=True))
+    case = case.model_copy(update={"clasp": clasps})
+    scan = next(s for s in case.scan if s.role is ScanRole.REFERENCE)
+    source = MemorySource(case, demo_bench(), demo_events(), {scan.file: joined(plate, post)})
+    asked = SurveyAsked(seat_direction=(0.0, 0.0, -1.0), bench=BenchAsked(taper_deg=0.0))
+    survey = survey_case(source, now=None, clock=StoppedClock(DEMO_NOW), asked=asked)
+    assert survey.bench is not None
+    assert survey.bench.fill is not None
+    assert survey.bench.fill.n_ledges == 2
+    assert survey.bench.fill.undercut_volume_mm3 == pytest.approx(math.pi * 4**3 / 3, rel=0.02)
+    document = json.loads(encode_json(make_envelope("survey", inputs=(), result=survey.as_result(), findings=())))
+    assert document["result"]["bench"]["block_out"]["n_ledges"] == 2
+    assert document["result"]["path"]["how"] == "by hand"
+    marks = survey.bench.tripod
+    assert marks is not None
+    back = survey_case(
+        source, now=None, clock=StoppedClock(DEMO_NOW), asked=SurveyAsked(marks_mm=marks.points_mm, bench=BenchAsked())
+    )
+    assert back.result.path is not None
+    assert back.result.path.seat_direction == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
 
 
 def test_weights_are_named_and_unknown_ones_refused() -> None:

@@ -51,49 +51,66 @@ def survey(
     ] = 0.0,
     length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (framework, --mesh).")] = "mm",
     undercut_map: Annotated[
-        Path | None, typer.Option("--undercut-map", metavar="OUT.ply", help="Write undercut_mm a vertex (--mesh).")
+        Path | None, typer.Option("--undercut-map", metavar="OUT.ply", help="Write undercut_mm a vertex.")
     ] = None,
-    max_undercut_mm: Annotated[
-        float, typer.Option("--max-undercut-mm", help="Deeper ones are only flagged (--mesh).")
-    ] = 2.0,
-    quality: Annotated[str, typer.Option("--quality", help="gauge (exact) or display (quick) (--mesh).")] = "gauge",
+    max_undercut_mm: Annotated[float, typer.Option("--max-undercut-mm", help="Deeper ones are only flagged.")] = 2.0,
+    quality: Annotated[str, typer.Option("--quality", help="gauge (exact) or display (quick).")] = "gauge",
     weight: Annotated[
         list[str] | None,
         typer.Option("--weight", metavar="NAME=NUMBER", help="How much a measure counts where the path is free."),
     ] = None,
     marks: Annotated[
         list[str] | None,
-        typer.Option("--mark", metavar="X,Y,Z", help="Tripod mark, three times, in place of --path (--mesh)."),
+        typer.Option("--mark", metavar="X,Y,Z", help="Tripod mark, three times, in place of --path."),
     ] = None,
     block_out: Annotated[
-        Path | None, typer.Option("--block-out", metavar="FILE", help="Write block-out as STL, 3MF or GLB (--mesh).")
+        Path | None, typer.Option("--block-out", metavar="FILE", help="Write block-out as STL, 3MF or GLB.")
     ] = None,
     taper_deg: Annotated[
-        float | None, typer.Option("--taper-deg", help="Taper of the block-out's walls: 0, 2, 6 (--mesh).")
+        float | None, typer.Option("--taper-deg", help="Taper of the block-out's walls: 0, 2, 6.")
     ] = None,
-    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also draw window or undercuts.")] = None,
+    ledge: Annotated[
+        list[str] | None,
+        typer.Option("--ledge", metavar="X,Y,Z", help="A clasp tip that gets a ledge in the block-out (case: all)."),
+    ] = None,
+    relief: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--relief", metavar="GAUGE:REACH:X,Y,Z[:...]", help="Relief of this wire gauge, REACH mm about the points."
+        ),
+    ] = None,
+    relief_out: Annotated[
+        Path | None, typer.Option("--relief-out", metavar="FILE", help="Write relief pads as STL, 3MF or GLB.")
+    ] = None,
+    undercut_svg: Annotated[
+        Path | None, typer.Option("--undercut-svg", metavar="FILE", help="Also draw the undercuts along the path.")
+    ] = None,
+    svg: Annotated[
+        Path | None, typer.Option("--svg", metavar="FILE", help="Also draw the window (--mesh: the undercuts).")
+    ] = None,
     now: Now = None,
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> int:
-    """Find the path of insertion and what it means; with --mesh, how deep the undercuts of a surface are along one."""
+    """Find the path of insertion, what it means, and how deep the undercuts are along it; of a case or a loose mesh."""
+    from seatwright.cli._survey_bench import TypedBench
+
+    bench = TypedBench(
+        undercut_map=undercut_map,
+        max_undercut_mm=max_undercut_mm,
+        quality=quality,
+        block_out=block_out,
+        taper_deg=taper_deg,
+        ledges=tuple(ledge or ()),
+        reliefs=tuple(relief or ()),
+        relief_out=relief_out,
+        undercut_svg=undercut_svg or (svg if case is None else None),
+    )
     if mesh is not None or case is None:
         from seatwright.cli import _survey
 
-        loose = _survey.LooseSurface(
-            mesh=mesh,
-            path=path,
-            marks=tuple(marks or ()),
-            occlusal=occlusal,
-            undercut_map=undercut_map,
-            max_undercut_mm=max_undercut_mm,
-            quality=quality,
-            length_unit=length_unit,
-            block_out=block_out,
-            taper_deg=taper_deg,
-            svg=svg,
-            search=_survey.WindowAsked(max_tilt_deg, framework, clearance_um, length_unit),
-        )
+        search = _survey.WindowAsked(max_tilt_deg, framework, clearance_um, length_unit)
+        loose = _survey.LooseSurface(mesh, path, tuple(marks or ()), occlusal, length_unit, bench, search)
         return _survey.run_loose_survey(loose, with_case=case is not None, as_json=as_json)
     from seatwright.cli import _survey_case
 
@@ -102,6 +119,7 @@ def survey(
         path=path,
         tilt=tilt,
         table=table,
+        marks=tuple(marks or ()),
         mandrels=tuple(mandrel or ()),
         gauges=tuple(gauge or ()),
         occlusal=occlusal,
@@ -109,5 +127,6 @@ def survey(
         clearance_um=clearance_um,
         length_unit=length_unit,
         weights=tuple(weight or ()),
+        bench=bench,
     )
     return _survey_case.run_survey_case(case, typed, now=now, svg=svg, strict=strict, as_json=as_json)

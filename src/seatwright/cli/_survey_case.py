@@ -1,10 +1,10 @@
 """`seatwright survey CASE`: parse, call the workflow, print. No calculation."""
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
@@ -13,13 +13,15 @@ from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._commands import parse_now
+from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, show_bench, write_bench
 from seatwright.errors import InputError
 from seatwright.findings import Verdict
+from seatwright.quantities import FloatArray
 from seatwright.survey import MEASURES, FrameworkSurvey, PathAnswer, PathSurvey, PathWeights, PathWindow
 from seatwright.workflows.envelope import make_envelope
-from seatwright.workflows.survey_case import CaseSurvey, LoosePart, SurveyAsked, survey_case
+from seatwright.workflows.survey_case import SCAN_SLACK_MM, CaseSurvey, LoosePart, SurveyAsked, survey_case
 
-__all__ = ["TypedSurvey", "parse_numbers", "parse_readings", "run_survey_case", "show_survey"]
+__all__ = ["TypedSurvey", "parse_readings", "run_survey_case", "show_survey"]
 
 _MOST_CLEARANCE_UM = 500.0  # judgement: more room than that is no fit
 
@@ -32,6 +34,7 @@ class TypedSurvey:
     path: str | None = None
     tilt: str | None = None
     table: str | None = None
+    marks: tuple[str, ...] = ()
     mandrels: tuple[str, ...] = ()
     gauges: tuple[str, ...] = ()
     occlusal: str | None = None
@@ -39,6 +42,7 @@ class TypedSurvey:
     clearance_um: float = 0.0
     length_unit: str = "mm"
     weights: tuple[str, ...] = ()
+    bench: TypedBench = field(default_factory=TypedBench)
 
     def read(self) -> SurveyAsked:
         """Return what is asked, in numbers; InputError naming the option that cannot be read."""
@@ -47,12 +51,21 @@ class TypedSurvey:
             seat_direction=_three(self.path, "--path"),
             tilt_deg=_two(self.tilt, "--tilt"),
             table_deg=_two(self.table, "--table"),
+            marks_mm=self._marks(),
             mandrels_deg={k: (v[0], v[1]) for k, v in parse_readings(self.mandrels, "--mandrel", count=2).items()},
             gauges_mm={k: v[0] for k, v in parse_readings(self.gauges, "--gauge", count=1).items()},
             occlusal=_three(self.occlusal, "--occlusal"),
             framework=self._part(),
             weights=_weights(self.weights),
+            bench=self.bench.read(slack_mm=SCAN_SLACK_MM),
         )
+
+    def _marks(self) -> FloatArray | None:
+        if self.marks and len(self.marks) != 3:
+            raise InputError(
+                f"--mark is given {len(self.marks)} times", hint="three marks, X,Y,Z in the reference scan's frame"
+            )
+        return np.array(parse_marks(self.marks, "--mark")) if self.marks else None
 
     def _part(self) -> LoosePart | None:
         if self.framework is None:
@@ -99,12 +112,26 @@ def run_survey_case(
         )
     if svg is not None:
         _write_figure(svg, answer)
+    written = _write_bench(answer, typed.bench)
     if as_json:
-        envelope = make_envelope("survey", inputs=answer.inputs, result=answer.result, findings=answer.result.findings)
+        envelope = make_envelope("survey", inputs=answer.inputs, result=answer.as_result(), findings=answer.findings)
         _show.print_json(envelope)
     else:
-        show_survey(answer.result)
+        show_survey(answer)
+        for sentence in written:
+            _show.say(sentence)
     return EXIT_NOT_CONFORMING if strict and answer.result.verdict is Verdict.DOES_NOT_CONFORM else 0
+
+
+def _write_bench(answer: CaseSurvey, typed: TypedBench) -> list[str]:
+    if answer.bench is not None:
+        return write_bench(answer.bench, typed, answer.scan_name)
+    if typed.is_asked:
+        raise InputError(
+            "undercuts, block-out and relief need a path and the reference scan of the case",
+            hint="add the scan to case.toml, or choose a path with --tilt or --path",
+        )
+    return []
 
 
 def _write_figure(svg: Path, answer: CaseSurvey) -> None:
@@ -114,24 +141,6 @@ def _write_figure(svg: Path, answer: CaseSurvey) -> None:
         svg.write_text(draw_path_window(answer.result), encoding="utf-8")
     except OSError as error:
         raise InputError(f"{svg}: cannot be written ({error.strerror})", hint="give another path") from error
-
-
-def parse_numbers(text: str | None, option: str, *, count: int) -> tuple[float, ...] | None:
-    """Read numbers between commas; InputError naming the option otherwise."""
-    if text is None:
-        return None
-    parts = text.split(",")
-    try:
-        numbers = tuple(float(p) for p in parts)
-    except ValueError as error:
-        raise InputError(
-            f"{option} {text!r} is not {count} numbers", hint="numbers between commas, no units"
-        ) from error
-    if not all(math.isfinite(n) for n in numbers):
-        raise InputError(f"{option} {text!r} is not finite", hint="numbers between commas, no units")
-    if len(numbers) != count:
-        raise InputError(f"{option} {text!r} holds {len(numbers)} numbers, not {count}", hint="numbers between commas")
-    return numbers
 
 
 def parse_readings(texts: Sequence[str], option: str, *, count: int) -> dict[str, tuple[float, ...]]:
@@ -147,9 +156,9 @@ def parse_readings(texts: Sequence[str], option: str, *, count: int) -> dict[str
     return found
 
 
-def show_survey(result: PathSurvey) -> None:
-    """Print the path, the window, what it means for each thing planned, and the findings."""
-    console = Console(highlight=False)
+def show_survey(answer: CaseSurvey) -> None:
+    """Print the path, the window, what it means for each thing planned and at the bench, and the findings."""
+    console, result = Console(highlight=False), answer.result
     console.print(f"[bold]{escape(_headline(result))}[/bold]", soft_wrap=True)
     if result.path is not None:
         _show_path(console, result.path)
@@ -163,7 +172,9 @@ def show_survey(result: PathSurvey) -> None:
         _show_measures(console, result)
     if result.framework is not None:
         _show_framework(console, result.framework)
-    _show.show_findings(result.findings, limit=10)
+    if answer.bench is not None:
+        show_bench(answer.bench, answer.scan_name)
+    _show.show_findings(answer.findings, limit=10)
 
 
 def _headline(result: PathSurvey) -> str:

@@ -14,6 +14,7 @@ from seatwright.mesh._column_bodies import find_buried
 from seatwright.mesh._column_gaps import GapGrid, find_gap_ends, find_gaps
 from seatwright.mesh._columns import ColumnModel, Reach, ReachWord, build_columns, find_heights, measure_reach
 from seatwright.mesh._cone_cover import find_rises, find_touch_points, hang_cones
+from seatwright.mesh._cut import keep_below_zero
 from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
 from seatwright.mesh._kernels import KERNEL_LOCK
 from seatwright.mesh._level_lines import LevelLine, measure_area_above_mm2, trace_level
@@ -110,6 +111,7 @@ __all__ = [
     "index_surface",
     "is_closed",
     "join_vertices",
+    "keep_below_zero",
     "keep_faces",
     "map_blocks",
     "match_points",

@@ -10,6 +10,7 @@ from seatwright.figures import (
     draw_places,
     draw_ranked_links,
     draw_timetable_bars,
+    draw_undercut_map,
 )
 from seatwright.papers._codes import draw_code
 from seatwright.papers._page import render_page
@@ -79,6 +80,9 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
         figures["ranked-links"] = draw_ranked_links(dossier.fit)
     if dossier.path is not None:
         figures["path-window"] = draw_path_window(dossier.path)
+    if dossier.path_scan is not None:
+        scan = dossier.path_scan
+        figures["undercut-map"] = draw_undercut_map(scan.field, scan.lines, scan.tripod, name="the reference scan")
     return figures
 
 

@@ -5,6 +5,7 @@ from typing import Any
 from seatwright.papers._words import view_finding
 from seatwright.survey import MEASURES, PathAnswer, PathSurvey, PathWindow
 from seatwright.workflows.results import Dossier
+from seatwright.workflows.survey import SurfaceSurvey
 
 __all__ = ["view_path"]
 
@@ -25,6 +26,8 @@ def view_path(dossier: Dossier) -> dict[str, Any]:
         "holds": _holds(answer) if answer is not None else [],
         "sides": [t.side for t in answer.trade_offs] if answer is not None else [],
         "measures": _measures(answer) if answer is not None else [],
+        "scan": _scan(dossier.path_scan) if dossier.path_scan is not None else [],
+        "wax": list(dossier.path_scan.wax_steps) if dossier.path_scan is not None else [],
         "findings": [view_finding(f) for f in survey.findings],
         "why_not": "",
     }
@@ -79,6 +82,27 @@ def _holds(path: PathAnswer) -> list[dict[str, str]]:
         reads = "not read" if clasp.reads_mm is None else f"reads {clasp.reads_mm:.2f} mm ({clasp.how}): {clasp.says}"
         rows.append({"id": clasp.clasp, "tooth": str(clasp.tooth), "says": f"{reads}; wants {clasp.wanted_mm:.2f} mm"})
     return rows
+
+
+def _scan(scan: SurfaceSurvey) -> list[str]:
+    """Return what the bench needs of the reference scan along the path: tripod marks and block-out."""
+    marks, fill, told = scan.tripod, scan.fill, []
+    if marks is not None:
+        sides = ", ".join(f"{side:.0f}" for side in marks.sides_mm)
+        told.append(
+            f"Tripod marks 1, 2, 3, drawn above, {sides} mm apart, at one height along the path: they bring the tilt "
+            f"back to ±{2 * marks.u_retilt_deg[0]:.2f} degree (95 %), if each is good to {marks.u_mark_mm:g} mm "
+            "(judgement)."
+        )
+    else:
+        told.append("Tripod marks: no height offers three that are free and wide enough apart.")
+    if fill is not None:
+        ledges = f", with {fill.n_ledges} ledges at the clasp tips" if fill.n_ledges else ""
+        told.append(
+            f"Block-out parallel to the path{ledges}: {fill.volume_mm3:.0f} mm³; as solids by "
+            "seatwright survey CASE --block-out FILE, relief pads by --relief."
+        )
+    return told
 
 
 def _measures(path: PathAnswer) -> list[dict[str, Any]]:

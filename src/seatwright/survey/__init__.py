@@ -14,6 +14,7 @@ from seatwright.survey._framework import (
     survey_framework,
 )
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
+from seatwright.survey._ledges import ledges_at_tips
 from seatwright.survey._lines import (
     GAUGES_MM,
     Band,
@@ -38,6 +39,7 @@ from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
 from seatwright.survey._readings import read_plane_normals
 from seatwright.survey._relief import ReliefPad, list_wax_steps, make_relief, wire_gauge_mm
+from seatwright.survey._relief_area import ReliefAsked, lay_relief
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
 from seatwright.survey._seating import PartSeating, Touch, seat_part
 from seatwright.survey._shared_float import (
@@ -97,6 +99,7 @@ __all__ = [
     "Quality",
     "RankedPath",
     "ReadPath",
+    "ReliefAsked",
     "ReliefPad",
     "RigidEntry",
     "SideLimit",
@@ -130,6 +133,8 @@ __all__ = [
     "half_space",
     "intersect_cones",
     "judge_clasps",
+    "lay_relief",
+    "ledges_at_tips",
     "list_wax_steps",
     "make_meter",
     "make_path",

@@ -142,10 +142,17 @@ def list_wax_steps(fill: BlockOut | None, pads: tuple[ReliefPad, ...] = ()) -> t
             "Leave the tooth above the survey line clean: check that the trimmer's shaft touches tooth there, not wax.",
         ]
         if fill.n_ledges:
-            steps.append("Carve a ledge at the lower border of each clasp arm, so that its pattern finds its place.")
+            steps.append(
+                f"Carve a level ledge at the lower border of each clasp arm ({fill.n_ledges}), so that its pattern "
+                "finds its place; above the ledge the tooth stays bare."
+            )
     for pad in pads:
-        steps.append(
-            f"Lay sheet wax of {pad.thickness_mm:.2f} mm over {pad.area_mm2:.0f} mm², seal its edges, do not thin it."
-        )
+        steps.append(f"Lay {_sheet(pad.thickness_mm)} over {pad.area_mm2:.0f} mm², seal its edges, do not thin it.")
     steps.append("Heat and soaking may lift wax off stone: follow the makers of wax, stone and duplicating material.")
     return tuple(steps)
+
+
+def _sheet(thickness_mm: float) -> str:
+    gauge = 36 - _GAUGE_STEPS * np.log(thickness_mm / _GAUGE_36_MM) / np.log(_GAUGE_RATIO)
+    is_whole = abs(gauge - round(gauge)) < 1e-6  # definition: rounding of the formula, no more
+    return f"{round(gauge)}-gauge sheet wax ({thickness_mm:.2f} mm)" if is_whole else f"{thickness_mm:.2f} mm of wax"

@@ -5,9 +5,10 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from seatwright.errors import CannotCompute, ValueOutOfRange
-from seatwright.mesh import measure_face_normals, trace_level
+from seatwright.mesh import Surface, find_rim_faces, measure_face_normals, trace_level
 from seatwright.quantities import FloatArray
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._undercut import UndercutFlag, UndercutMap
@@ -20,6 +21,7 @@ MARK_U_MM = (
 _LEVELS = 24  # judgement: half a millimeter apart on a cast
 _POINTS_A_LEVEL = 48  # judgement: every 4 mm round an arch
 _FLATTEST = 0.94  # judgement: cosine of 20 degrees; on flatter places a blade leaves no clear line
+_RIM_MM = 2.0  # judgement: where a scan ends it is thin and ragged, and nobody can mark it
 _LEAST_HEIGHT_MM = 1.0  # judgement: a triangle less high than ten mark widths is a line
 _TELLS_SIDES = 0.2  # judgement: a hint within 78 degrees of the normal tells which side is up
 
@@ -87,7 +89,8 @@ def choose_tripod(
     Notes
     -----
     Over some heights, the triple of points of that height's lines whose second moment has the largest least
-    eigenvalue; deterministic. Places within 20 degrees of level, and all that is undercut, are left out.
+    eigenvalue; deterministic. Places within 20 degrees of level, all that is undercut, and what lies
+    within 2 mm of the edge of an open surface, are left out.
     """
     _check_u(u_mark_mm)
     surface = field.surface
@@ -95,6 +98,7 @@ def choose_tripod(
     heights = surface.vertices_mm @ up
     free = field.flags == UndercutFlag.FREE
     on_faces = free[surface.faces].all(axis=1) & (measure_face_normals(surface) @ up < _FLATTEST)
+    on_faces &= ~_near_rim(surface)
     if allowed is not None:
         on_faces &= allowed
     if not on_faces.any():
@@ -188,6 +192,15 @@ def read_tripod(
     cov = sum((u_mark_mm / spread[k]) ** 2 * np.outer(axes[k], axes[k]) for k in (0, 1))
     tilts = tuple(float(np.degrees(u_mark_mm / spread[k])) for k in (1, 0))
     return ReadPath(make_path(-up), np.asarray(cov), (tilts[0], tilts[1]))
+
+
+def _near_rim(surface: Surface) -> NDArray[np.bool_]:
+    """Mark faces near the edge of an open surface: a scan's edge is no place on the cast."""
+    rim = surface.vertices_mm[np.unique(surface.faces[find_rim_faces(surface)])]
+    if not len(rim):
+        return np.zeros(surface.n_faces, dtype=np.bool_)
+    away, _ = cKDTree(rim).query(surface.vertices_mm, distance_upper_bound=_RIM_MM)
+    return np.asarray(np.isfinite(away)[surface.faces].any(axis=1))
 
 
 def _check_u(u_mm: float, *, may_be_zero: bool = False) -> None:

@@ -18,7 +18,8 @@ from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
 from seatwright.workflows.results import CastStep, Dossier
 from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
-from seatwright.workflows.survey_case import CaseSurvey, survey_bundle
+from seatwright.workflows.survey import BenchAsked, SurfaceSurvey
+from seatwright.workflows.survey_case import SCAN_SLACK_MM, CaseSurvey, SurveyAsked, survey_bundle
 from seatwright.workflows.timetable import BenchDay, PlanSettings, is_work_left, plan_day_of
 
 __all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
@@ -50,7 +51,7 @@ def gather_dossier(
     checked = [f for step in casts for f in step.result.findings]
     path, no_path = (None, "") if quick else _survey(source, plan, progress=progress.part(0.95, 0.99))
     if path is not None:
-        checked += [f for f in path.result.findings if f.severity is not Severity.NOTE]
+        checked += [f for f in path.findings if f.severity is not Severity.NOTE]
         scan_files = tuple({f.name: f for f in (*scan_files, *path.inputs[len(plan.bundle.inputs) :])}.values())
     findings = sort_findings((*plan.findings, *checked, *(fit.findings if fit is not None else ())))
     headline, severity = write_headline(findings)
@@ -75,6 +76,7 @@ def gather_dossier(
         fit=fit,
         no_fit=no_fit,
         path=path.result if path is not None else None,
+        path_scan=path.bench if path is not None else None,
         no_path=no_path,
     )
 
@@ -108,14 +110,18 @@ def _survey(source: CaseSource, plan: Plan, *, progress: Progress) -> tuple[Case
     if not (rigid or case.clasp or case.guide_plane):
         return None, "Nothing that asks for a path is planned yet: no rigid attachment, clasp or guide plane."
     try:
-        return survey_bundle(source, plan.bundle, progress=progress), ""
+        asked = SurveyAsked(bench=BenchAsked(slack_mm=SCAN_SLACK_MM, taper_deg=0.0))
+        return survey_bundle(source, plan.bundle, asked=asked, progress=progress), ""
     except CannotCompute as error:
         return None, f"{error.message}: {error.hint}" if error.hint else error.message
 
 
-def _survey_result(path: PathSurvey | None) -> dict[str, object] | None:
+def _survey_result(path: PathSurvey | None, scan: SurfaceSurvey | None) -> dict[str, object] | None:
     """Return what the dossier keeps of a survey; its findings stand with all the others."""
-    return None if path is None else {f.name: getattr(path, f.name) for f in fields(path) if f.name != "findings"}
+    if path is None:
+        return None
+    kept = {f.name: getattr(path, f.name) for f in fields(path) if f.name != "findings"}
+    return {**kept, "bench": None if scan is None else {k: v for k, v in scan.result().items() if k != "path"}}
 
 
 def _forecast_result(fit: ForecastResult | None) -> dict[str, object] | None:
@@ -158,7 +164,7 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
             for step in dossier.casts
         ],
         "forecast": _forecast_result(dossier.fit),
-        "survey": _survey_result(dossier.path),
+        "survey": _survey_result(dossier.path, dossier.path_scan),
     }
     return make_envelope("dossier", inputs=dossier.inputs, result=result, findings=dossier.findings)
 

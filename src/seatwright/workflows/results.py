@@ -20,6 +20,7 @@ from seatwright.pour import PourResult
 from seatwright.quantities import FloatArray
 from seatwright.survey import PathSurvey
 from seatwright.workflows.ports import InputFile
+from seatwright.workflows.survey import SurfaceSurvey
 from seatwright.workflows.timetable import BenchDay
 
 __all__ = ["CastStep", "Dossier", "Hollow", "JobStep", "ScanName"]
@@ -119,6 +120,8 @@ class Dossier:
     path : PathSurvey or None
         The path of insertion and what it means; None when none is asked for, then `no_path` says why.
     no_path : str
+    path_scan : SurfaceSurvey or None
+        The reference scan along that path: undercuts, tripod marks, parallel block-out.
     no_fit : str
         Why nothing can be forecast; empty otherwise.
     tooth_labels : mapping of int to str
@@ -145,6 +148,7 @@ class Dossier:
     fit: ForecastResult | None = None
     no_fit: str = ""
     path: PathSurvey | None = None
+    path_scan: SurfaceSurvey | None = None
     no_path: str = ""
     tooth_labels: Mapping[int, str] = field(default_factory=dict)
 

@@ -1,4 +1,4 @@
-"""A survey of one loose surface: read, measure along a path, and hand back what the command writes and prints."""
+"""A survey of one surface along one path: measured, with what the bench makes of it; loose or of a case."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,12 +16,16 @@ from seatwright.survey import (
     InsertionPath,
     LooseWindow,
     Quality,
+    ReliefAsked,
+    ReliefPad,
     SurveyLines,
     TripodMarks,
     UndercutFlag,
     UndercutMap,
     block_out,
     choose_tripod,
+    lay_relief,
+    ledges_at_tips,
     list_wax_steps,
     make_path,
     measure_bands,
@@ -32,7 +36,40 @@ from seatwright.survey import (
     trace_survey_lines,
 )
 
-__all__ = ["SurfaceSurvey", "UndercutReport", "path_from_marks", "survey_surface", "undercut_properties"]
+__all__ = [
+    "BenchAsked",
+    "SurfaceSurvey",
+    "UndercutReport",
+    "note_length_unit",
+    "path_from_marks",
+    "survey_surface",
+    "undercut_properties",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchAsked:
+    """What the survey of a surface along its path is asked for.
+
+    Attributes
+    ----------
+    max_undercut_mm : float
+    quality : Quality
+    slack_mm : float or None
+        See `measure_undercut`.
+    taper_deg : float or None
+        Asks for block-out; None for none.
+    tips_mm : tuple of ndarray of shape (3,)
+        Clasp tips that get a ledge in it.
+    reliefs : tuple of ReliefAsked
+    """
+
+    max_undercut_mm: float = 2.0
+    quality: Quality = Quality.GAUGE
+    slack_mm: float | None = None
+    taper_deg: float | None = None
+    tips_mm: tuple[FloatArray, ...] = ()
+    reliefs: tuple[ReliefAsked, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +94,7 @@ class UndercutReport:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SurfaceSurvey:
-    """A loose surface, surveyed along one path.
+    """A surface, surveyed along one path.
 
     Attributes
     ----------
@@ -67,6 +104,10 @@ class SurfaceSurvey:
         On the surface with its vertices joined.
     became : ndarray of shape (n_written,), int32
         Which vertex of the field each of the file's vertices is.
+    fill : BlockOut or None
+    pads : tuple of ReliefPad
+    window : LooseWindow or None
+        Where the path comes from, when it was searched on a loose surface.
     """
 
     path: InsertionPath
@@ -77,9 +118,14 @@ class SurfaceSurvey:
     lines: SurveyLines
     tripod: TripodMarks | None
     fill: BlockOut | None
+    pads: tuple[ReliefPad, ...]
     findings: tuple[Finding, ...]
     window: LooseWindow | None = None
-    """Where the path comes from, when it was searched."""
+
+    @property
+    def wax_steps(self) -> tuple[str, ...]:
+        """What to do in wax where nothing prints; empty when neither block-out nor relief is asked."""
+        return list_wax_steps(self.fill, self.pads) if self.fill is not None or self.pads else ()
 
     def result(self) -> dict[str, object]:
         """Return the part of the answer that goes out as JSON."""
@@ -98,32 +144,51 @@ class SurfaceSurvey:
                 "taper_deg": self.fill.taper_deg,
                 "volume_mm3": self.fill.volume_mm3,
                 "n_solids": len(self.fill.solids),
-                "wax_steps": list_wax_steps(self.fill),
+                "n_ledges": self.fill.n_ledges,
             }
+        if self.pads:
+            kept = ("thickness_mm", "area_mm2", "volume_mm3", "n_folded")
+            answer["relief"] = [{name: getattr(pad, name) for name in kept} for pad in self.pads]
+        if self.wax_steps:
+            answer["wax_steps"] = self.wax_steps
         return answer
 
 
-def survey_surface(
-    written: Surface,
-    path: InsertionPath,
-    *,
-    max_undercut_mm: float,
-    quality: Quality,
-    taper_deg: float | None = None,
-) -> SurfaceSurvey:
-    """Survey a surface along a path; see `measure_undercut` for the arguments and errors.
-
-    `taper_deg` asks for block-out as well; None for none.
-    """
+def survey_surface(written: Surface, path: InsertionPath, asked: BenchAsked | None = None) -> SurfaceSurvey:
+    """Survey a surface along a path; see `measure_undercut`, `block_out` and `lay_relief` for what is refused."""
+    asked = asked or BenchAsked()
     joined, became = join_vertices(written)
-    field = measure_undercut(joined, path, max_undercut_mm=max_undercut_mm, quality=quality)
+    field = measure_undercut(
+        joined, path, max_undercut_mm=asked.max_undercut_mm, quality=asked.quality, slack_mm=asked.slack_mm
+    )
     lines = trace_survey_lines(field)
+    fill, notes = None, list(field.findings)
+    if asked.taper_deg is not None:
+        ledges, unlaid = ledges_at_tips(field, asked.tips_mm)
+        fill = block_out(field, taper_deg=asked.taper_deg, ledges=ledges)
+        notes += [*fill.findings, *unlaid]
+    pads, folds = lay_relief(field.surface, asked.reliefs)
+    return SurfaceSurvey(
+        path=path,
+        report=_report(field, lines, became, asked),
+        written=written,
+        field=field,
+        became=became,
+        lines=lines,
+        tripod=choose_tripod(field),
+        fill=fill,
+        pads=pads,
+        findings=sort_findings((*notes, *folds)),
+    )
+
+
+def _report(field: UndercutMap, lines: SurveyLines, became: NDArray[np.int32], asked: BenchAsked) -> UndercutReport:
     measured = field.undercut_mm[field.flags == UndercutFlag.MEASURED]
     counts = np.bincount(field.flags[became], minlength=len(UndercutFlag))
-    report = UndercutReport(
-        max_undercut_mm=max_undercut_mm,
+    return UndercutReport(
+        max_undercut_mm=asked.max_undercut_mm,
         slack_mm=field.slack_mm,
-        quality=quality,
+        quality=asked.quality,
         deepest_mm=float(measured.max()) if len(measured) else 0.0,
         n_by_flag={flag.name.lower(): int(counts[flag]) for flag in UndercutFlag},
         survey_line_length_mm=lines.length_mm,
@@ -133,11 +198,6 @@ def survey_surface(
         beyond_area_mm2=measure_beyond_mm2(field),
         bands=measure_bands(field, lines),
     )
-    fill = None if taper_deg is None else block_out(field, taper_deg=taper_deg)
-    findings = sort_findings(
-        (*field.findings, *(fill.findings if fill is not None else ()), *_note_length_unit(joined))
-    )
-    return SurfaceSurvey(path, report, written, field, became, lines, choose_tripod(field), fill, findings)
 
 
 def path_from_marks(
@@ -171,15 +231,14 @@ def undercut_properties(survey: SurfaceSurvey) -> dict[str, FloatArray | NDArray
     }
 
 
-def _note_length_unit(surface: Surface) -> list[Finding]:
+def note_length_unit(surface: Surface) -> Finding:
+    """Say how large a loose surface is as read: its file does not state the unit."""
     longest = float(surface.extent_mm.max())
-    return [
-        Finding(
-            "loose-surface-size",
-            Severity.NOTE,
-            f"The surface is {longest:.4g} mm across as read",
-            why="surface files do not state their length unit",
-            do="give --length-unit if that is not its size",
-            source=Source(SourceKind.MEASURED),
-        )
-    ]
+    return Finding(
+        "loose-surface-size",
+        Severity.NOTE,
+        f"The surface is {longest:.4g} mm across as read",
+        why="surface files do not state their length unit",
+        do="give --length-unit if that is not its size",
+        source=Source(SourceKind.MEASURED),
+    )

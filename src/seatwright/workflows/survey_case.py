@@ -1,7 +1,7 @@
 """The survey of a case: its plan and, where there is one, its reference scan, to a window, a path and what follows."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 
 import numpy as np
@@ -26,12 +26,16 @@ from seatwright.survey import (
     make_path,
     place_namer,
     read_plane_normals,
+    read_tripod,
     survey_framework,
     survey_paths,
 )
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
+from seatwright.workflows.survey import BenchAsked, SurfaceSurvey, survey_surface
 
-__all__ = ["CaseSurvey", "LoosePart", "SurveyAsked", "survey_bundle", "survey_case"]
+__all__ = ["SCAN_SLACK_MM", "CaseSurvey", "LoosePart", "SurveyAsked", "survey_bundle", "survey_case"]
+
+SCAN_SLACK_MM = 0.02  # judgement: a scan's noise is no wall
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,6 +61,8 @@ class SurveyAsked:
         The same as projected angles: to the back, to the patient's left.
     table_deg : (float, float) or None
         The same as read on a tilting table: first axis front or back, second sideways.
+    marks_mm : ndarray of shape (3, 3) or None
+        The same as three tripod marks on the reference scan.
     mandrels_deg : mapping of attachment id to (float, float)
         Table readings with the mandrel in each slide.
     gauges_mm : mapping of clasp id to float
@@ -67,17 +73,21 @@ class SurveyAsked:
         A framework's mesh at its seat, in the reference scan's frame.
     weights : PathWeights
         How much each measure counts where the path is free.
+    bench : BenchAsked or None
+        What is asked of the reference scan along the path; ledges at the clasp tips are added. None for nothing.
     """
 
     max_tilt_deg: float = 20.0
     seat_direction: tuple[float, float, float] | None = None
     tilt_deg: tuple[float, float] | None = None
     table_deg: tuple[float, float] | None = None
+    marks_mm: FloatArray | None = None
     mandrels_deg: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     gauges_mm: Mapping[str, float] = field(default_factory=dict)
     occlusal: tuple[float, float, float] | None = None
     framework: LoosePart | None = None
     weights: PathWeights = field(default_factory=PathWeights)
+    bench: BenchAsked | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +97,20 @@ class CaseSurvey:
     bundle: CaseBundle
     result: PathSurvey
     inputs: tuple[InputFile, ...]
+    bench: SurfaceSurvey | None = None
+    """The reference scan along the path; None without a scan, a path, or when it was not asked for."""
+    scan_name: str = ""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is to be said of path and scan."""
+        return sort_findings((*self.result.findings, *(self.bench.findings if self.bench is not None else ())))
+
+    def as_result(self) -> dict[str, object]:
+        """Return the part of the answer that goes out as JSON."""
+        answer: dict[str, object] = {f.name: getattr(self.result, f.name) for f in fields(self.result)}
+        bench = {} if self.bench is None else {k: v for k, v in self.bench.result().items() if k != "path"}
+        return {**answer, "bench": bench or None}
 
 
 def survey_case(
@@ -142,7 +166,17 @@ def survey_bundle(
         result = replace(result, framework=framework)
         files, notes = (*files, asked.framework.file), (*notes, *framework.findings)
     result = replace(result, findings=sort_findings((*result.findings, *notes)))
-    return CaseSurvey(bundle, result, (*bundle.inputs, *files))
+    bench = _survey_scan(case, surface, result, asked.bench)
+    return CaseSurvey(bundle, result, (*bundle.inputs, *files), bench, scan.file if scan is not None else "")
+
+
+def _survey_scan(
+    case: Case, surface: Surface | None, result: PathSurvey, asked: BenchAsked | None
+) -> SurfaceSurvey | None:
+    if asked is None or surface is None or result.path is None:
+        return None
+    planned = [np.array(c.tip_mm) for c in case.clasp if c.tip_mm is not None]
+    return survey_surface(surface, result.path.insertion, replace(asked, tips_mm=(*planned, *asked.tips_mm)))
 
 
 def _reference(case: Case) -> Scan | None:
@@ -170,15 +204,17 @@ def _survey_part(
 
 
 def _typed_path(asked: SurveyAsked, frame: OcclusalFrame) -> InsertionPath | None:
-    typed = [v for v in (asked.seat_direction, asked.tilt_deg, asked.table_deg) if v is not None]
+    typed = [v for v in (asked.seat_direction, asked.tilt_deg, asked.table_deg, asked.marks_mm) if v is not None]
     if len(typed) > 1:
-        raise InputError("one path is judged at a time", hint="give --path, --tilt or --table, not two of them")
+        raise InputError("one path is judged at a time", hint="give --path, --tilt, --table or --mark, not two of them")
     if asked.seat_direction is not None:
         return make_path(asked.seat_direction)
     if asked.tilt_deg is not None:
         return make_path(-direction_at(*asked.tilt_deg, frame))
     if asked.table_deg is not None:
         return make_path(-direction_on_table(*asked.table_deg, frame))
+    if asked.marks_mm is not None:
+        return read_tripod(asked.marks_mm, withdraw_hint=frame.occlusal).path
     return None
 
 

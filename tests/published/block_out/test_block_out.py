@@ -9,13 +9,16 @@ import trimesh
 from scipy.spatial.transform import Rotation
 from tests.shapes import ball, box, joined, rod, turned
 
-from seatwright.errors import ValueOutOfRange
+from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.evidence import list_evidence
 from seatwright.mesh import Surface, is_closed, measure_face_normals
 from seatwright.survey import (
     Ledge,
+    ReliefAsked,
     UndercutMap,
     block_out,
+    lay_relief,
+    ledges_at_tips,
     list_wax_steps,
     make_path,
     make_relief,
@@ -174,4 +177,45 @@ def test_wax_steps_name_taper_ledge_and_sheet() -> None:
     text = " ".join(list_wax_steps(fill, (pad,)))
     assert "2 degree" in text
     assert "ledge" in text
-    assert "0.25 mm" in text
+    assert "30-gauge sheet wax (0.25 mm)" in text
+
+
+def test_relief_by_gauge_within_a_reach_has_the_closed_form_s_area_and_volume() -> None:
+    # All points of a sphere within a chord c of one of them make a cap of area pi c², whatever the radius.
+    pads, notes = lay_relief(ball(6.0, subdivisions=5), [ReliefAsked(24, 3.0, np.array([[0.0, 0.0, 6.0]]))])
+    thickness = wire_gauge_mm(24)
+    assert pads[0].area_mm2 == pytest.approx(np.pi * 9, rel=0.005)
+    shell = 4 * np.pi / 3 * ((6 + thickness) ** 3 - 6**3)
+    assert pads[0].volume_mm3 == pytest.approx(np.pi * 9 / (4 * np.pi * 36) * shell, rel=BAR)
+    check_watertight(pads[0].solid)
+    # On a level plate a strip along a line of length l is a rectangle with two half discs.
+    plate, line = box((20, 20, 2), edge=0.5, center=(0, 0, -1)), np.array([[-4.0, 0, 0], [0, 0, 0], [4.0, 0, 0]])
+    strips, _ = lay_relief(plate, [ReliefAsked(30, 2.0, line)])
+    assert strips[0].area_mm2 == pytest.approx(8 * 4 + np.pi * 4, rel=0.005)
+    assert strips[0].volume_mm3 == pytest.approx(strips[0].area_mm2 * wire_gauge_mm(30), rel=1e-6)
+    check_watertight(strips[0].solid)
+    assert not notes
+
+
+def test_relief_covers_the_piece_under_its_line_and_not_one_behind_it() -> None:
+    thin = joined(box((10, 10, 1), edge=0.5, center=(0, 0, -0.5)), box((10, 10, 1), edge=0.5, center=(0, 0, -2.5)))
+    (pad,), _ = lay_relief(thin, [ReliefAsked(30, 2.5, np.array([[0.0, 0.0, 0.0]]))])
+    assert pad.solid.vertices_mm[:, 2].min() == pytest.approx(0.0)
+    with pytest.raises(CannotCompute, match="off the surface"):
+        lay_relief(thin, [ReliefAsked(30, 2.5, np.array([[0.0, 0.0, 9.0]]))])
+    for wrong in (ReliefAsked(99, 2.0, np.zeros((1, 3))), ReliefAsked(30, -1.0, np.zeros((1, 3)))):
+        with pytest.raises(ValueOutOfRange):
+            lay_relief(thin, [wrong])
+
+
+def test_ledge_under_a_clasp_tip_lies_half_a_millimeter_below_it_and_level() -> None:
+    field = field_of(CONE)
+    tip = np.array([2.0 + 3.5 / 3.0, 0.0, 3.5])  # on the cone's wall
+    ledges, notes = ledges_at_tips(field, [tip])
+    assert not notes
+    points = block_out(field, ledges=ledges).solids[0].vertices_mm
+    near = (np.abs(points[:, 1]) < 1.4) & (points[:, 0] > 2.5)
+    assert points[near, 2].max() == pytest.approx(3.0, abs=1e-6)
+    none, notes = ledges_at_tips(field, [np.array([0.0, 0.0, 6.0]), np.array([0.0, 20.0, 9.0])])
+    assert not none
+    assert [n.id for n in notes] == ["ledge-not-cut"] * 2
