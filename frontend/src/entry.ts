@@ -134,6 +134,15 @@ function typed(event: Event): void {
   }
 }
 
+const FOCUSED = "#entry button, #entry input, #entry .place";
+
+// What tells a control from the others when the page is drawn again, so that the focus stays on it.
+function markOf(element: Element | null): string | undefined {
+  if (!element?.matches(FOCUSED)) return undefined;
+  const { tooth, gestures, field, kind, side } = (element as HTMLElement).dataset;
+  return [element.id, element.getAttribute("name"), tooth, gestures, field, kind, side].join("|");
+}
+
 async function send(gestures: Gesture[]): Promise<void> {
   const teeth = chosen.map(Number);
   await post("gestures", {
@@ -153,11 +162,13 @@ async function post(action: string, body: Record<string, unknown>): Promise<void
     });
     const text = await answer.text();
     if (answer.ok || answer.status === 409) {
+      const held = markOf(document.activeElement);
       here.outerHTML = text;
       const drawn = entry();
       if (drawn) htmx.process(drawn);
       told?.replaceChildren();
       show();
+      if (held) [...document.querySelectorAll<HTMLElement>(FOCUSED)].find((one) => markOf(one) === held)?.focus();
     } else if (told) {
       told.innerHTML = text;
     }

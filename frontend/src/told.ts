@@ -14,6 +14,10 @@ export function showTold(): void {
     const told = document.getElementById("told");
     if (told) told.textContent = "The server does not answer. What you entered stays here; try again when it is back.";
   });
+  // A touch that comes before a part just drawn listens is not counted; the browser must not leave the page for it.
+  document.addEventListener("submit", (event) => {
+    if ((event.target as Element).matches("[hx-post]")) event.preventDefault();
+  });
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape") document.getElementById("told")?.replaceChildren();
   });

@@ -47,7 +47,13 @@ def status_of(error: SeatwrightError) -> int:
 
 def render(request: Request, template: str, *, status: int = 200, **view: object) -> HTMLResponse:
     """Fill a template; every word is escaped."""
-    shared = {"url": request.url.path, "page": request.app.state.page, "person": getattr(request.state, "person", None)}
+    page = request.app.state.page
+    shared = {
+        "url": request.url.path,
+        "page": page,
+        "person": getattr(request.state, "person", None),
+        "stamp": f"{page.clock.now():%d %b %Y, %H:%M} UTC",
+    }
     text = _environment().get_template(template).render(**shared, **view)
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
 

@@ -85,6 +85,20 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def pick_up_folder(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Path:
+    """The demo case as a folder, three minutes after its pick-up left the mouth."""
+    folder = tmp_path_factory.mktemp("pick-up") / "case"
+    (folder / "scans").mkdir(parents=True)
+    for name in ("bench.toml", "scans/reference.ply", "scans/poured.ply"):
+        (folder / name).write_bytes((demo_folder / name).read_bytes())
+    lines = (demo_folder / "log.jsonl").read_text().splitlines()[:3]
+    (folder / "log.jsonl").write_text("\n".join(lines) + "\n")
+    plan = (demo_folder / "case.toml").read_text().splitlines()
+    (folder / "case.toml").write_text("\n".join(line for line in plan if not line.startswith("as_of")) + "\n")
+    return folder
+
+
 @pytest.fixture
 def serve(tmp_path: Path, demo_folder: Path) -> Iterator[Callable[..., Served]]:
     """Serve a new practice, with the demo case in it if asked for."""

@@ -11,20 +11,11 @@ Look = Callable[..., Page]
 
 
 @pytest.fixture
-def pick_up_day(tmp_path: Path, demo_folder: Path, serve: Callable[..., Served]) -> Served:
+def pick_up_day(pick_up_folder: Path, serve: Callable[..., Served]) -> Served:
     """The demo case three minutes after its pick-up left the mouth."""
-    folder = tmp_path / "case"
-    folder.mkdir()
-    for name in ("bench.toml", "scans/reference.ply", "scans/poured.ply"):
-        (folder / name).parent.mkdir(exist_ok=True)
-        (folder / name).write_bytes((demo_folder / name).read_bytes())
-    lines = (demo_folder / "log.jsonl").read_text().splitlines()[:3]
-    (folder / "log.jsonl").write_text("\n".join(lines) + "\n")
-    plan = (demo_folder / "case.toml").read_text().splitlines()
-    (folder / "case.toml").write_text("\n".join(line for line in plan if not line.startswith("as_of")) + "\n")
     served = serve(now="2026-03-02T08:43:00+00:00")
     served.kill()
-    command("record", "import", str(folder), "--record", str(served.record))
+    command("record", "import", str(pick_up_folder), "--record", str(served.record))
     served.port = free_port()
     served.start()
     return served
