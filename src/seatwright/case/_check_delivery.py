@@ -211,6 +211,7 @@ def _check_scan(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
             f"path {scan.file!r} {wrong}",
             "write a path inside the case folder, such as scans/reference.ply",
         )
+    yield from _check_reseated(case, scan, where)
     ids = [i.id for i in case.impression]
     if scan.impression is not None and scan.impression not in ids:
         hint = closest_hint(scan.impression, ids, noun="impression")
@@ -225,6 +226,19 @@ def _check_scan(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
             f"poured scan {scan.id} does not say which impression it came from",
             "name the impression that was poured into this cast",
         )
+
+
+def _check_reseated(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
+    units = {u.tooth for u in case.unit}
+    for k, tooth in enumerate(scan.reseated):
+        if scan.role is not ScanRole.POURED:
+            yield Fault(f"{where}.reseated", f"{scan.id} is no scan of a poured cast", "state it for the poured scan")
+            break
+        if tooth not in units:
+            hint = closest_hint(tooth, units, noun="unit")
+            yield Fault(f"{where}.reseated[{k}]", f"{tooth} is no unit of this case", hint)
+    if scan.reseat_um is not None and not scan.reseated:
+        yield Fault(f"{where}.reseat_um", "no crown is said to have been put back", "name the units in reseated")
 
 
 def _check_region(case: Case, region: Region, where: str) -> Iterator[Fault]:

@@ -17,7 +17,7 @@ from seatwright.case._terms import (
     Stone,
     Tray,
 )
-from seatwright.case._units import Document, Label, Note, Text, Tooth, Vector
+from seatwright.case._units import ArchTeeth, Document, Label, Note, Text, Tooth, Vector
 
 __all__ = ["Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Scan", "Tolerance"]
 
@@ -100,6 +100,10 @@ class Scan(Document):
     """Declared standard deviation of a unit's place between repeat scans."""
     impression: Label | None = None
     """Impression that the scanned cast was poured into; required for a poured scan."""
+    reseated: ArchTeeth = ()
+    """Units whose crowns were off their dies or abutments and put back between the reference scan and this one."""
+    reseat_um: float | None = Field(default=None, ge=0, le=500)
+    """Standard uncertainty along any axis of where such a crown came to rest; the tool's figure is used when absent."""
 
 
 class Region(Document):

@@ -1,5 +1,6 @@
 """The cast check: has any unit moved between the reference and the poured cast, by how much, and are we sure."""
 
+from seatwright.cast._budget import BudgetLine
 from seatwright.cast._caliper import check_caliper
 from seatwright.cast._caliper_asked import CaliperAsked, CaliperReading, Epoch
 from seatwright.cast._caliper_index import FoilReading, IndexCandidate
@@ -53,6 +54,7 @@ from seatwright.cast._repeat_scans import (
 )
 from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_repeats, spread_interval
 from seatwright.cast._repeats import check_repeats
+from seatwright.cast._reseat import expect_reseat_um
 from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
 
 __all__ = [
@@ -60,6 +62,7 @@ __all__ = [
     "AlongAxes",
     "BlindDirection",
     "BodyMovement",
+    "BudgetLine",
     "CaliperAsked",
     "CaliperReading",
     "CaliperResult",
@@ -113,6 +116,7 @@ __all__ = [
     "detectable_along_mm",
     "detectable_axes_mm",
     "estimate_repeatability",
+    "expect_reseat_um",
     "find_rigid_marks",
     "find_stable_marks",
     "fit_scale",

@@ -1,21 +1,23 @@
 """The cast check: reference scan against poured scan, from any pose, unit by unit."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
 from seatwright.arch import UnitRegion, fit_patient_axes
 from seatwright.case import PERMANENT_TEETH, arch_of
+from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose
-from seatwright.cast._noise import NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
+from seatwright.cast._noise import BEND_MM, NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pairs import compare_pairs
 from seatwright.cast._pose import GlobalPose, explain_misfit, find_global_pose
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._report import Telling, report_bodies, report_rival, report_unit
+from seatwright.cast._reseat import add_reseats
 from seatwright.cast._result import MIXED_SHARE, CastResult
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
@@ -43,6 +45,8 @@ class Measurement:
     noise: NoiseModel
     dof: float
     """Degrees of freedom of the covariances: of all units together, since one model serves all."""
+    declared: tuple[FloatArray, ...] = ()
+    """The part of each unit's covariance that repeatability makes, declared or found; empty where none is told."""
 
 
 def check_cast(
@@ -123,8 +127,10 @@ def judge_units(
     """Settle the frame among the measured units and tell each unit's motion in it."""
     teeth = tuple(regions[k].tooth for k in measured.places)
     groups, told = _groups(question, teeth), _told(question, teeth)
-    settled = settle_units(measured.poses, groups, told, question.scale_prior, measured.dof)
-    result = _gather_result(measured, regions, _telling(regions, settled, question, tolerance_um), repeatability_um)
+    poses = add_reseats(measured.poses, teeth, question.bodies, question.reseats_um)
+    settled = settle_units(poses, groups, told, question.scale_prior, measured.dof)
+    telling = replace(_telling(regions, settled, question, tolerance_um), declared=measured.declared)
+    result = _gather_result(measured, regions, telling, repeatability_um)
     return list_findings(result, tuple(tuple(teeth[k] for k in b.units) for b in settled.broken), question)
 
 
@@ -145,7 +151,11 @@ def measure_units(
     noise = fit_noise(whole if len(whole) >= _FEWEST_WHOLE else cells)
     found = [covariance_of_unit(c, noise, repeatability_um * 1e-3) for c in cells]
     poses = tuple(_unit_pose(fits, k, covariance) for k, (covariance, _) in zip(places, found, strict=True))
-    return Measurement(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])))
+    declared = tuple(
+        declared_covariance(repeatability_um * 1e-3, max(c.spread_mm, BEND_MM), dof)
+        for c, (_, dof) in zip(cells, found, strict=True)
+    )
+    return Measurement(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])), declared)
 
 
 def _gather_result(

@@ -24,12 +24,15 @@ __all__ = [
     "invert_information",
     "judge_uniform_scale",
     "relate",
+    "reseat_covariance",
     "seen_from",
 ]
 
 FREE_FROM = 4  # definition: four centroids leave something to contradict a scale; three always fit one
 # judgement: a scale from four bodies on is free; this only steadies lattices that do not show one
 _FREE = Measured(0.0, 0.03, "1")
+# judgement: half a crown's width; opposite edges come to rest independently, so the turn is the shift over it
+_HALF_CROWN_MM = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +40,8 @@ class Pose:
     """Pose of a unit or of a body: shift at its centroid and turn, with covariance (mm, rad).
 
     `anchor_mm` is where the lattice's scale carries it: the centroid of the rigid body that it belongs to, since a
-    splint does not grow with the stone.
+    splint does not grow with the stone. `reseat_mm` is how much of the shift's standard uncertainty, per axis, comes
+    from putting the crown back: the units of one rigid body share it.
     """
 
     center_mm: FloatArray
@@ -45,6 +49,7 @@ class Pose:
     """(6,): shift mm, rotation vector rad."""
     covariance: FloatArray
     anchor_mm: FloatArray
+    reseat_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,24 +132,33 @@ def relate(pose: Pose, lattice: LatticeFit) -> Relative:
     )
 
 
+def reseat_covariance(u_mm: float, half_width_mm: float = _HALF_CROWN_MM) -> FloatArray:
+    """Covariance (6, 6) of a reseated body: its shift per axis, and the turn that such errors at both edges make."""
+    return np.diag([u_mm**2] * 3 + [(u_mm / half_width_mm) ** 2] * 3)
+
+
 def combine_poses(poses: Sequence[Pose]) -> tuple[Pose, float]:
     """Return the pose of the one rigid body that some units make, about their mean place, and what they contradict.
 
     The second value is the weighted sum of squares left over: chi-square with 6 (k - 1) degrees of freedom when the k
-    units are one rigid body.
+    units are one rigid body. A reseating that they share cannot set them at odds: it is added to the body once.
     """
     middle = np.asarray(np.mean([p.center_mm for p in poses], axis=0))
     if len(poses) == 1:
         return poses[0], 0.0
     matrix, right = np.zeros((6, 6)), np.zeros(6)
-    parts = [(design_of(p.center_mm, p.center_mm, middle)[:, :6], np.linalg.inv(p.covariance), p) for p in poses]
+    designs = [design_of(p.center_mm, p.center_mm, middle)[:, :6] for p in poses]
+    weights = [np.linalg.inv(p.covariance - reseat_covariance(p.reseat_mm)) for p in poses]
+    parts = list(zip(designs, weights, poses, strict=True))
     for design, weight, pose in parts:
         matrix += design.T @ weight @ design
         right += design.T @ weight @ pose.motion
     covariance = invert_information(matrix)
     motion = covariance @ right
     chi2 = sum(float((r := p.motion - d @ motion) @ w @ r) for d, w, p in parts)
-    return Pose(middle, motion, covariance, middle), chi2
+    reseat = max(p.reseat_mm for p in poses)
+    half = max(_HALF_CROWN_MM, *(float(np.linalg.norm(p.center_mm - middle)) for p in poses))
+    return Pose(middle, motion, covariance + reseat_covariance(reseat, half), middle, reseat), chi2
 
 
 def frame_transform(lattice: LatticeFit) -> Transform:
@@ -162,7 +176,7 @@ def seen_from(pose: Pose, frame: Transform) -> Pose:
     moved = back[:3, :3] @ (pose.center_mm + pose.motion[:3]) + back[:3, 3] - pose.center_mm
     turn = back @ make_transform(pose.motion[3:], np.zeros(3))
     motion = np.concatenate([moved, rotation_vector_rad(turn)])
-    return Pose(pose.center_mm, motion, turned @ pose.covariance @ turned.T, pose.anchor_mm)
+    return Pose(pose.center_mm, motion, turned @ pose.covariance @ turned.T, pose.anchor_mm, pose.reseat_mm)
 
 
 def judge_uniform_scale(poses: Sequence[Pose], lattice: LatticeFit) -> float | None:

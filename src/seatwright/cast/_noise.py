@@ -14,7 +14,7 @@ from seatwright.cast._likelihood import Kernel, correlation, profile_likelihood
 from seatwright.cast._units import UnitFits
 from seatwright.quantities import FloatArray
 
-__all__ = ["NoiseModel", "NoiseTerm", "UnitCells", "covariance_of_unit", "fit_noise", "gather_cells"]
+__all__ = ["BEND_MM", "NoiseModel", "NoiseTerm", "UnitCells", "covariance_of_unit", "fit_noise", "gather_cells"]
 
 _CELLS_A_UNIT = 56  # judgement: enough for six parameters and three of the noise, and several facets wide
 # judgement: from one facet to one tooth; the smoother the kernel, the more its length decides, the finer the grid
@@ -24,7 +24,7 @@ _KERNELS = tuple(
     for length in np.geomspace(0.4, longest, n)
 )
 _RATIOS = np.concatenate([[0.0], np.geomspace(2e-3, 100.0, 14)])  # judgement: correlated over independent variance
-_BEND_MM = 8.0  # judgement: about a crown's width; what bends within it shows in the residuals
+BEND_MM = 8.0  # judgement: about a crown's width; what bends within it shows in the residuals
 _LEAST_WEIGHT = 1e-4  # judgement: models that much less likely than the best change no digit that is shown
 _LEAST_DOF, _MOST_DOF = 8.0, 1000.0  # judgement: fewer would make u meaningless, more is as good as known
 _TESSELLATION_MM = 0.0004  # judgement: two noiseless tessellations of one generated arch differed by 0.1 to 0.8 µm
@@ -189,7 +189,7 @@ def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: fl
     squared = _squared_distances(cells)
     inverse = np.linalg.inv(cells.hessian)
     own = float(np.hypot(repeatability_mm, _TESSELLATION_MM))
-    turn = own / max(cells.spread_mm, _BEND_MM)
+    turn = own / max(cells.spread_mm, BEND_MM)
     declared = np.diag([own**2] * 3 + [turn**2] * 3)
     point = inverse @ cells.meat @ inverse.T
     shared: dict[tuple[Kernel, float], FloatArray] = {}

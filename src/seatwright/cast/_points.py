@@ -11,7 +11,7 @@ from seatwright.cast._caliper_verdict import posterior_length
 from seatwright.findings import Verdict, judge_shift, limits_for_shift
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["CENTROID", "MARGIN_CENTER", "Mark", "PointJudgement", "PointKind", "judge_points"]
+__all__ = ["CENTROID", "MARGIN_CENTER", "Mark", "PointJudgement", "PointKind", "judge_points", "lever_to"]
 
 CENTROID, MARGIN_CENTER = "centroid", "margin center"
 _NOISE_LEVEL = 0.95  # JCGM 106:2012, 8.3: what is not seen with this confidence is shown as 'up to'
@@ -136,14 +136,20 @@ def judge_points(
     return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.length_um)))
 
 
+def lever_to(at_mm: FloatArray, about_mm: FloatArray) -> FloatArray:
+    """Return how the shift of a point answers to a small motion (shift, turn) about another; shape (3, 6)."""
+    x, y, z = np.asarray(at_mm, dtype=float) - about_mm
+    lever = np.eye(3, 6)
+    lever[:, 3:] = [[0, z, -y], [-z, 0, x], [y, -x, 0]]
+    return lever
+
+
 def _judge_point(
     motion: FloatArray, covariance: FloatArray, about_mm: FloatArray, mark: Mark, tolerance_um: float
 ) -> PointJudgement:
     arm = np.asarray(mark.at_mm, dtype=float) - about_mm
     shift = motion[:3] + Rotation.from_rotvec(motion[3:]).apply(arm) - arm
-    lever = np.eye(3, 6)
-    x, y, z = arm
-    lever[:, 3:] = [[0, z, -y], [-z, 0, x], [y, -x, 0]]
+    lever = lever_to(mark.at_mm, about_mm)
     spread = lever @ covariance @ lever.T
     values, axes = np.linalg.eigh(spread)
     u = 1e3 * np.sqrt(np.clip(values, 1e-18, None))

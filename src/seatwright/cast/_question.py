@@ -1,6 +1,7 @@
 """What a cast check may be told beside the scans: rigid bodies, who is stable, what the pour lets expect."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._points import Mark
@@ -23,9 +24,13 @@ class CastQuestion:
         Points at which units are judged; a unit without one is judged at its centroid.
     scale_prior : Measured
         Scale of the lattice that pour and impression let expect, as a fraction; used below four stable bodies only.
+    reseats_um : mapping of tooth to float
+        Units whose crowns were off and put back between the two scans, with the standard uncertainty per axis that this
+        adds to their place.
     """
 
     bodies: tuple[tuple[str, ...], ...] = ()
     stable: tuple[str, ...] = ()
     marks: tuple[Mark, ...] = ()
     scale_prior: Measured = SCALE_PRIOR
+    reseats_um: Mapping[str, float] = field(default_factory=dict)

@@ -115,11 +115,14 @@ def average_scans(scans: Sequence[Measurement], teeth: tuple[str, ...]) -> tuple
         [RepeatPoses(teeth[k], near[0][m].center_mm, numbers, motions[:, m]) for m, k in enumerate(places)]
     )
     own = np.array([repeats.shift_um.value * 1e-3] * 3 + [math.radians(repeats.turn_deg.value)] * 3)
-    mean = []
+    mean, declared = [], []
     for m in range(len(places)):
         seen = np.mean([group[m].covariance for group in near], axis=0)
         one = near[0][m]
-        mean.append(Pose(one.center_mm, motions[:, m].mean(axis=0), seen + np.diag(own**2) / len(scans), one.anchor_mm))
+        repeated = np.diag(own**2) / len(scans)
+        mean.append(Pose(one.center_mm, motions[:, m].mean(axis=0), seen + repeated, one.anchor_mm))
+        told = [scan.declared[scan.places.index(places[m])] for scan in scans if scan.declared]
+        declared.append(repeated + np.sum(told, axis=0) / len(scans) if told else repeated)
     first = scans[0]
     chosen = [first.places.index(k) for k in places]
     pose = replace(first.pose, T_reference_poured=invert_transform(frames[0]) @ first.pose.T_reference_poured)
@@ -130,6 +133,7 @@ def average_scans(scans: Sequence[Measurement], teeth: tuple[str, ...]) -> tuple
         poses=tuple(mean),
         cells=tuple(first.cells[m] for m in chosen),
         dof=min(scan.dof for scan in scans),
+        declared=tuple(declared),
     )
     return together, repeats
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from seatwright.arch import UnitRegion, tooth_axes
 from seatwright.case import arch_of
+from seatwright.cast._budget import Part, list_budget
 from seatwright.cast._consensus import chance_of_misfit
 from seatwright.cast._frame import Settled
-from seatwright.cast._lattice import Relative
+from seatwright.cast._lattice import Pose, Relative, reseat_covariance
 from seatwright.cast._points import Mark, judge_points
 from seatwright.cast._result import AlongAxes, BodyMovement, Reading, UnitMovement
 from seatwright.cast._units import UnitFits
@@ -32,6 +33,8 @@ class Telling:
     marks: Mapping[str, tuple[Mark, ...]]
     patient_axes: FloatArray | None
     """Rows left, back, up."""
+    declared: tuple[FloatArray, ...] = ()
+    """Of each measured unit: what repeatability adds to its covariance."""
 
 
 def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | None, telling: Telling) -> UnitMovement:
@@ -73,7 +76,20 @@ def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | No
         u_own_shift_mm=u_own[:3],
         chance_unmoved=chance_of_misfit(misfit, frame.dof),
         points=points,
+        budget=list_budget(points[0], region.centroid_mm, _parts(frame.poses[place], covariance, telling, place)),
         **_along_axes(region.tooth, motion, telling.patient_axes),
+    )
+
+
+def _parts(pose: Pose, covariance: FloatArray, telling: Telling, place: int) -> tuple[Part, ...]:
+    """Split a unit's covariance by its causes."""
+    reseat = reseat_covariance(pose.reseat_mm)
+    declared = telling.declared[place] if telling.declared else np.zeros((6, 6))
+    return (
+        Part("scan error", pose.covariance - declared - reseat, "residuals of all units"),
+        Part("repeatability", declared, "declared, or found in repeat scans"),
+        Part("crown put back", reseat, "crown_reseat, or stated for the scan"),
+        Part("frame", covariance - pose.covariance, "units that hold the frame"),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from seatwright.cast._budget import BudgetLine
 from seatwright.cast._pairs import PairChange
 from seatwright.cast._points import PointJudgement
 from seatwright.cast._repeat_scans import ScanRepeatability
@@ -98,6 +99,8 @@ class UnitMovement:
         Probability of an own motion as unlikely as this one when the unit did not move (chi-square, six degrees).
     points : tuple of PointJudgement
         The shift at each of the unit's points, worst first; the verdict is that of the first.
+    budget : tuple of BudgetLine
+        Causes of the uncertainty of the shift at the first point, largest first.
     tooth_axes, patient_axes : AlongAxes or None
         The motion mesially, facially, occlusally, and to the patient's left, back and up; None when the units stand too
         few or in one line.
@@ -134,6 +137,7 @@ class UnitMovement:
     u_own_shift_mm: FloatArray | None = None
     chance_unmoved: float | None = None
     points: tuple[PointJudgement, ...] = ()
+    budget: tuple[BudgetLine, ...] = ()
     tooth_axes: AlongAxes | None = None
     patient_axes: AlongAxes | None = None
 

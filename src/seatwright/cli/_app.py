@@ -110,6 +110,14 @@ def cast(
             "--stable", metavar="TEETH", help="Units that hold the frame, such as 33,34; else the largest agreeing set."
         ),
     ] = "",
+    reseated: Annotated[
+        str,
+        typer.Option(
+            "--reseated",
+            metavar="TEETH",
+            help="Units whose crowns were off and back between the scans (loose files).",
+        ),
+    ] = "",
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Also write the pictures and cast.json here.")
     ] = None,
@@ -128,6 +136,7 @@ def cast(
         repeatability_um,
         length_unit,
         tuple(tooth.strip() for tooth in stable.split(",") if tooth.strip()),
+        tuple(tooth.strip() for tooth in reseated.split(",") if tooth.strip()),
     )
     return _commands.run_cast(case, loose, out, now=now, strict=strict, as_json=as_json)
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from seatwright import wiring
-from seatwright.cast import CastQuestion, CastResult
+from seatwright.cast import CastQuestion, CastResult, expect_reseat_um
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.errors import InputError
@@ -30,6 +30,8 @@ class LooseScans:
     length_unit: str
     stable: tuple[str, ...] = ()
     """Units that hold the frame by the user's word; for a case too."""
+    reseated: tuple[str, ...] = ()
+    """Units whose crowns were off and put back between the scans."""
 
 
 def parse_now(text: str | None, *, option: str = "--now") -> datetime | None:
@@ -87,8 +89,11 @@ def run_cast(
         wiring.folder_store(out.resolve().parent).require_free(out.resolve().name)
     if case is None:
         return _run_loose_cast(loose, out, strict=strict, as_json=as_json)
-    if loose.reference or loose.poured or loose.unit_regions:
-        raise InputError("a case and loose files cannot be mixed", hint="give CASE alone, or the three files alone")
+    if loose.reference or loose.poured or loose.unit_regions or loose.reseated:
+        raise InputError(
+            "a case and loose files cannot be mixed",
+            hint="give CASE alone or loose files alone; a case says in its scan what was reseated",
+        )
     from seatwright.workflows.cast_check import check_case_casts
 
     source = wiring.open_case(case)
@@ -121,7 +126,7 @@ def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_jso
             scans.regions,
             tolerance_um=loose.tolerance_um,
             repeatability_um=loose.repeatability_um,
-            question=CastQuestion(stable=loose.stable),
+            question=CastQuestion(stable=loose.stable, reseats_um=dict.fromkeys(loose.reseated, expect_reseat_um())),
             progress=progress,
         )
     envelope = make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings)

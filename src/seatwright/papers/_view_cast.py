@@ -1,12 +1,14 @@
 """One cast check in words."""
 
+import math
 from typing import Any
 
 import numpy as np
 
-from seatwright.cast import UnitMovement
+from seatwright.cast import AlongAxes, BodyMovement, PairChange, UnitMovement
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
+from seatwright.quantities import Measured
 from seatwright.workflows.results import Dossier
 
 __all__ = ["view_cast"]
@@ -17,11 +19,18 @@ _SEVERITY = {
     Verdict.CANNOT_TELL: Severity.CAUTION,
 }
 
+_PAIR_WORDS = {
+    Verdict.CONFORMS: "kept",
+    Verdict.DOES_NOT_CONFORM: "changed",
+    Verdict.CANNOT_TELL: "cannot tell",
+}
+
 
 def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
     """Return everything that is said of one cast check."""
     step = dossier.casts[index]
     result = step.result
+    pairs = [_view_pair(dossier, pair) for pair in result.pairs]
     moved = [u for u in result.units if u.verdict is Verdict.DOES_NOT_CONFORM]
     unsure = [u for u in result.units if u.verdict is Verdict.CANNOT_TELL]
     return {
@@ -38,6 +47,9 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
         "scale": result.scale_percent.shown() if result.scale_percent is not None else "",
         "matrix": [[f"{value:.6f}" for value in row] for row in np.asarray(result.T_reference_poured)],
         "units": [_view_unit(dossier, unit) for unit in result.units],
+        "bodies": [_view_body(dossier, body) for body in result.bodies],
+        "pairs": pairs,
+        "odd_pairs": [p for p in pairs if p["verdict"] != _PAIR_WORDS[Verdict.CONFORMS]],
     }
 
 
@@ -65,8 +77,48 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
         "others": "; ".join(f"{p.shown()} {p.where()}" for p in unit.points[1:]),
         "turn": turn,
         "vector": _vector(unit),
+        "directions": _directions(unit.tooth_axes),
+        "budget": ", ".join(f"{line.cause} {line.u_um:.1f}" for line in unit.budget),
         "coverage": f"{100 * unit.coverage:.0f} %",
         "holds": unit.is_stable,
+    }
+
+
+def _directions(along: AlongAxes | None) -> str:
+    if along is None:
+        return ""
+    parts = (f"{name} {m.value:+.0f} ± {2 * m.u:.0f}" for name, m in zip(along.names, along.shift_um, strict=True))
+    return _with_minus(", ".join(parts)) + " µm"
+
+
+def _with_minus(text: str) -> str:
+    return text.replace("-", "−")
+
+
+def _view_body(dossier: Dossier, body: BodyMovement) -> dict[str, Any]:
+    worst_um = 1e3 * float(np.sqrt(np.linalg.eigvalsh(body.covariance[:3, :3])[-1]))
+    turn_u = math.degrees(float(np.sqrt(np.linalg.eigvalsh(body.covariance[3:, 3:])[-1])))
+    p = body.chance_unmoved
+    return {
+        "label": ", ".join(dossier.label(int(t)) for t in body.teeth),
+        "answer": "moved" if body.is_moved else "did not move",
+        "is_grave": body.is_moved,
+        "shift": Measured(1e3 * float(np.linalg.norm(body.shift_mm)), worst_um, "µm").shown(),
+        "turn": Measured(float(np.linalg.norm(body.turn_deg)), turn_u, "deg").shown(),
+        "chance": "under 0.1 %" if p < 0.001 else f"{100 * p:.1f} %" if p < 0.1 else f"{100 * p:.0f} %",
+    }
+
+
+def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
+    ends = [f"{dossier.label(int(t))} ({at})" for t, at in zip((pair.one, pair.other), pair.at, strict=True)]
+    return {
+        "ends": " to ".join(ends),
+        "distance": f"{pair.distance_mm:.2f} mm",
+        "change": _with_minus(pair.change_um.shown()),
+        "turn": pair.turn_deg.shown(),
+        "axes": "" if pair.axis_change_deg is None else _with_minus(pair.axis_change_deg.shown()),
+        "verdict": _PAIR_WORDS[pair.verdict],
+        "is_grave": pair.verdict is Verdict.DOES_NOT_CONFORM,
     }
 
 
@@ -74,4 +126,4 @@ def _vector(unit: UnitMovement) -> str:
     if unit.shift_mm is None or unit.u_shift_mm is None:
         return ""
     parts = [f"{1000 * s:+.0f} ± {2000 * u:.0f}" for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
-    return ", ".join(parts).replace("-", "−") + " µm"
+    return _with_minus(", ".join(parts)) + " µm"

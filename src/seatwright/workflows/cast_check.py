@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from seatwright.cast import (
     Mark,
     PointKind,
     check_repeats,
+    expect_reseat_um,
     measure_deviation,
 )
 from seatwright.errors import CaseError, Fault
@@ -125,12 +127,17 @@ def check_case_casts(
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
             repeatability_um=math.hypot(reference_scan.repeatability_um, scan.repeatability_um),
-            question=question,
+            question=replace(question, reseats_um=_reseats(scan)),
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
         steps.append(_add_deviation((reference_scan, scan), result, reference, poured))
     return tuple(steps), tuple(files)
+
+
+def _reseats(scan: Scan) -> dict[str, float]:
+    u_um = expect_reseat_um() if scan.reseat_um is None else scan.reseat_um
+    return {str(tooth): u_um for tooth in scan.reseated}
 
 
 def name_cast_step(result: CastResult, reference: Surface, poured: Surface) -> CastStep:

@@ -224,6 +224,9 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     "opposing scan": (
         _scans(more=(REFERENCE.model_copy(update={"id": "o", "role": ScanRole.OPPOSING, "arch": Arch.MAXILLA}),)), []
     ),
+    "crown put back on the reference": (_scans(reference={"reseated": (44,)}), ["scan[0].reseated"]),
+    "crown put back that is none": (_scans(poured={"reseated": (44, 36)}), ["scan[1].reseated[1]"]),
+    "reseating without a crown": (_scans(poured={"reseat_um": 20.0}), ["scan[1].reseat_um"]),
     "scan outside": (_scans(reference={"file": "../a.ply"}), ["scan[0].file"]),
     "regions without a reference": (
         demo_case(scan=(), attachment=()), ["region"]
