@@ -1,6 +1,6 @@
 """Timetables of bench days: the bars, and what a day costs from 2 to 40 impressions.
 
-Run: ``python benchmarks/bench_timetable.py [bars|table]``.
+Run: ``python benchmarks/bench_timetable.py [bars|seconds|table]``.
 
 Bars: 6 impressions with 20 units, 2 people, one mixer: proven <= 2 s; a new timetable after a slip <= 1 s; the published job shops
 FT06 (55) <= 1 s and FT10 (930) <= 30 s, proven. Data: invented days in ``tests/bench_days.py``; job shops in
@@ -65,6 +65,14 @@ def bars() -> None:
             show(f"  slip at minute {minute}", new, wall, cpu, note)
 
 
+def seconds() -> None:
+    """Visits logged to the second, so that nothing falls on full minutes."""
+    for gap_min in (0, 2, 4, 8, 15, 25):
+        for seed in range(4):
+            _, timetable, wall, cpu = solve(bench_day((7, 7, 6), gap_min=gap_min, seed=seed), 10.0)
+            show(f"visits {gap_min} min apart, seed {seed}", timetable, wall, cpu, "bar 2 s")
+
+
 def table() -> None:
     print(f"two people; visits 15 min apart; search limit {TABLE_LIMIT_S:g} s")
     for n_impressions in SIZES:
@@ -75,8 +83,10 @@ def table() -> None:
 
 
 if __name__ == "__main__":
-    asked = sys.argv[1:] or ["bars", "table"]
+    asked = sys.argv[1:] or ["bars", "seconds", "table"]
     if "bars" in asked:
         bars()
+    if "seconds" in asked:
+        seconds()
     if "table" in asked:
         table()

@@ -5,6 +5,7 @@ Import as ``from tests.bench_days import bench_day``.
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from random import Random
 
 from tests.examples import OPPOSING, PICK_UP, demo_bench, demo_case, minutes
 
@@ -36,14 +37,20 @@ def demo_works(bench: Bench, *, now: datetime = ORIGIN) -> tuple[ImpressionWork,
     return pick, opposing
 
 
-def bench_day(units: tuple[int, ...] = (7, 7, 6), *, gap_min: float = 8.0, n_people: int = 2) -> Problem:
-    """Return one case for each entry of `units`, so many units in its pick-up, every `gap_min` minutes; one mixer."""
+def bench_day(
+    units: tuple[int, ...] = (7, 7, 6), *, gap_min: float = 8.0, n_people: int = 2, seed: int | None = None
+) -> Problem:
+    """Return one case for each entry of `units`, so many units in its pick-up, every `gap_min` minutes; one mixer.
+
+    With a `seed` impressions leave the mouth up to two minutes later, as a log has it: to the second.
+    """
+    rng = Random(seed)
     bench = people_bench(n_people)
     pick, opposing = demo_works(bench)
     works = []
     for index, n_units in enumerate(units):
         teeth = TEETH[:n_units]
-        out = ORIGIN + timedelta(minutes=gap_min * index - 2)
+        out = ORIGIN + timedelta(minutes=gap_min * index - 2, seconds=0 if seed is None else rng.randint(0, 119))
         works.append(
             replace(
                 pick,
@@ -53,7 +60,8 @@ def bench_day(units: tuple[int, ...] = (7, 7, 6), *, gap_min: float = 8.0, n_peo
                 own_cards=tuple(c for c in pick.own_cards if c.tooth == 0 or c.tooth in teeth),
             )
         )
-        works.append(replace(opposing, case=f"C{index}", out_at=out + timedelta(minutes=6)))
+        opposing_s = 360 if seed is None else rng.randint(300, 420)
+        works.append(replace(opposing, case=f"C{index}", out_at=out + timedelta(seconds=opposing_s)))
     return build_problem(works, bench, now=ORIGIN)
 
 

@@ -89,6 +89,52 @@ def test_coarser_grid_still_keeps_every_rule(problem, grid_s) -> None:
     assert check_timetable(made, timetable) == ()
 
 
+def _stretched(problem: Problem, step_s: int, odd_s: int) -> Problem:
+    """Return the problem with all work, lags and windows so many times as long, and releases off it."""
+    tasks = [replace(t, duration_s=t.duration_s * step_s, not_before_s=t.not_before_s * odd_s) for t in problem.tasks]
+    lags = [
+        replace(lag, min_s=(lag.min_s or 0) * step_s, max_s=None if lag.max_s is None else lag.max_s * step_s)
+        for lag in problem.lags
+    ]
+    windows = [
+        replace(
+            w,
+            bands=tuple(
+                replace(b, since_s=b.since_s * step_s, until_s=None if b.until_s is None else b.until_s * step_s)
+                for b in w.bands
+            ),
+        )
+        for w in problem.windows
+    ]
+    workers = [replace(w, breaks_s=tuple((a * step_s, b * step_s) for a, b in w.breaks_s)) for w in problem.workers]
+    return replace(
+        problem, tasks=tuple(tasks), lags=tuple(lags), windows=tuple(windows), workers=tuple(workers), grid_s=1
+    )
+
+
+@SLOW
+@given(problems(max_tasks=5), st.integers(2, 6), st.integers(2, 6))
+def test_coarse_grid_loses_no_window_and_less_than_one_step(problem, step_s, odd_s) -> None:
+    fine = _stretched(problem, step_s, odd_s)
+    made, coarse = make_timetable(replace(fine, coarse_grid_s=step_s), options=QUICK)
+    _, best = make_timetable(fine, options=QUICK)
+    assert check_timetable(made, coarse) == ()
+    values = {goal.name: goal.value for goal in coarse.goals}
+    least = {goal.name: goal.value for goal in best.goals}
+    windows = [name for name in ("overstep", "late", "reserve", "error") if name in least]
+    assert [values[name] for name in windows] == [least[name] for name in windows]
+    assert least["makespan"] <= values["makespan"] < least["makespan"] + step_s
+
+
+@SLOW
+@given(problems(max_tasks=5), st.integers(2, 6))
+def test_coarse_grid_loses_nothing_where_all_is_in_whole_steps(problem, step_s) -> None:
+    fine = _stretched(problem, step_s, step_s)
+    _, coarse = make_timetable(replace(fine, coarse_grid_s=step_s), options=QUICK)
+    _, best = make_timetable(fine, options=QUICK)
+    assert [(g.name, g.value) for g in coarse.goals] == [(g.name, g.value) for g in best.goals]
+
+
 @SLOW
 @given(problems(max_tasks=4))
 def test_solver_is_as_good_as_trying_every_order(problem) -> None:

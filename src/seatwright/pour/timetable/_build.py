@@ -21,6 +21,7 @@ from seatwright.pour.timetable._validate import require_sound
 __all__ = ["build_problem", "recall_problem"]
 
 GRID_S = 30  # judgement: nobody starts to the second; typical durations are rounded up to half minutes
+COARSE_GRID_S = 60  # judgement: where all work is in whole minutes, so are its starts
 AT_TRAY = 2  # judgement: two people can hold and work on one tray
 AT_BENCH = ("weigh", "mix")
 """Steps done away from the tray."""
@@ -37,6 +38,8 @@ def build_problem(
     session_min: float = _SESSION_MIN,
 ) -> Problem:
     """Return the sound problem of all impressions at `now`; what the log says is done or running is pinned.
+
+    Times count from the full minute at or before `now`.
 
     Raises
     ------
@@ -60,17 +63,19 @@ def recall_problem(
     tasks: list[Task] = []
     lags: list[Lag] = []
     windows: list[Window] = []
-    workers = workers_of(bench, origin=now)
+    origin = now.replace(second=0, microsecond=0)  # a day is counted in the minutes of the clock on the wall
+    workers = workers_of(bench, origin=origin)
     may_take = any(TAKE_SKILL in worker.skills for worker in workers)
     for work in works:
-        part = _Part(work, now, may_take=may_take)
+        part = _Part(work, origin, may_take=may_take)
         part.add_all()
         tasks += part.tasks
         lags += part.lags
         windows.append(part.window())
     lags += _session_lags(works, session_min)
     machines = _machines(works, bench)
-    problem = Problem(now, tuple(tasks), tuple(lags), workers, machines, tuple(windows), grid_s=GRID_S)
+    day = tuple(tasks), tuple(lags), workers, machines, tuple(windows)
+    problem = Problem(origin, *day, grid_s=GRID_S, coarse_grid_s=COARSE_GRID_S)
     return pin_facts(problem, facts, now=now)
 
 
@@ -107,11 +112,10 @@ def _session_lags(works: Sequence[ImpressionWork], session_min: float) -> list[L
 class _Part:
     """Tasks and lags of one impression."""
 
-    def __init__(self, work: ImpressionWork, now: datetime, *, may_take: bool) -> None:
+    def __init__(self, work: ImpressionWork, origin: datetime, *, may_take: bool) -> None:
         self.work = work
-        self.now = now
         self.may_take = may_take
-        self.out_s = None if work.out_at is None else round((work.out_at - now).total_seconds())
+        self.out_s = None if work.out_at is None else round((work.out_at - origin).total_seconds())
         self.tasks: list[Task] = []
         self.lags: list[Lag] = []
 

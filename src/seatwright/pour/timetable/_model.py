@@ -56,7 +56,12 @@ class Model:
 
 
 def build_model(
-    problem: Problem, *, keep: Mapping[str, Keep] | None = None, soft_lags: bool = False, change_weight_s: int = 0
+    problem: Problem,
+    *,
+    keep: Mapping[str, Keep] | None = None,
+    soft_lags: bool = False,
+    change_weight_s: int = 0,
+    grid_s: int | None = None,
 ) -> Model:
     """Translate a sound problem into a CP-SAT model.
 
@@ -70,14 +75,16 @@ def build_model(
         Let maximum lags be overstepped, at the goal ``overstep`` in seconds.
     change_weight_s : int
         What another person or machine counts as, in seconds of shift.
+    grid_s : int, optional
+        Seconds in one unit of the model's time; the problem's own grid when not given.
 
     Notes
     -----
     Facts are not argued with: lags that lead to a fact are dropped, and pinned work of one person may overlap,
-    since it happened. Times are counted in the problem's grid; every rounding makes the problem stricter, never looser.
+    since it happened. Times are counted on the grid; every rounding makes the problem stricter, never looser.
     """
     one_by_one = bool(keep) or any(task.pin for task in problem.tasks)
-    model = Model(cp_model.CpModel(), pools_of(problem, one_by_one=one_by_one), grid_s=problem.grid_s)
+    model = Model(cp_model.CpModel(), pools_of(problem, one_by_one=one_by_one), grid_s=grid_s or problem.grid_s)
     horizon = model.up(problem.horizon_s()) + 2 * len(problem.tasks)  # every task may lose a rounding at either end
     _add_starts(model, problem, horizon)
     _add_lags(model, problem, horizon, soft=soft_lags)

@@ -174,6 +174,8 @@ class Problem:
     windows: tuple[Window, ...] = ()
     grid_s: int = 1
     """Times are planned on this grid, rounded to the safe side."""
+    coarse_grid_s: int = 0
+    """Preferred to it where all work is in multiples of it and no window is lost; 0: none."""
 
     def task(self, task_id: str) -> Task:
         """Return one task; KeyError when there is none."""

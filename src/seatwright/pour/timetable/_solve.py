@@ -5,12 +5,14 @@ short can make two runs differ.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ortools.sat.python import cp_model
 
 from seatwright.errors import CannotCompute
+from seatwright.pour.timetable._grid import grids_of
 from seatwright.pour.timetable._model import Keep, Linear, Model, build_model
 from seatwright.pour.timetable._pools import Pool
 from seatwright.pour.timetable._problem import Problem
@@ -28,6 +30,8 @@ SEED = 20260310  # judgement: any fixed number; recorded with the result
 N_WORKERS = 1  # judgement: repeatable; two workers were no faster on job shops and bench days
 _FROM_BELOW = ("makespan",)
 """Goals whose bound is raised from below, after others: measured, it proves makespans of simultaneous impressions."""
+_WINDOWS = ("late", "reserve", "error")
+"""Goals settled first, and never worsened for a coarser grid."""
 _FIRST_S = 10.0  # judgement: nobody waits longer for a first timetable
 _LEAST_S = 0.05  # judgement: a goal gets at least this long, else nothing would be found for it
 
@@ -79,12 +83,12 @@ def solve_problem(
         No timetable was found within the limit; or none exists around what is pinned (then `details` says ``pinned``).
     """
     order = goals or (REPLAN_ORDER if keep else GOAL_ORDER)
-    search = _Search(build_model(problem, keep=keep, change_weight_s=change_weight_s), limit_s, is_patient=not keep)
-    search.hint_places(hint or {})
-    found = search.run(order, progress)
+    make = partial(build_model, problem, keep=keep, change_weight_s=change_weight_s)
+    search, found = _begin([make(grid_s=grid_s) for grid_s in grids_of(problem)], order, limit_s, hint, keep)
+    if found != cp_model.INFEASIBLE:
+        found = search.run([name for name in order if name not in _WINDOWS], progress)
     if found == cp_model.INFEASIBLE and may_overstep:
-        soft = build_model(problem, keep=keep, soft_lags=True, change_weight_s=change_weight_s)
-        search = _Search(soft, limit_s, search.used_s, is_patient=not keep)
+        search = _Search(make(soft_lags=True), limit_s, search.used_s, is_patient=not keep)
         search.hint_places(hint or {})
         found = search.run(("overstep", *(g for g in order if g != "overstep")), progress)
     if found == cp_model.INFEASIBLE:
@@ -94,6 +98,31 @@ def solve_problem(
             details={"pinned": True},
         )
     return search.solution()
+
+
+def _begin(
+    models: Sequence[Model],
+    order: Sequence[str],
+    limit_s: float,
+    hint: Mapping[str, Keep] | None,
+    keep: Mapping[str, Keep] | None,
+) -> tuple["_Search", cp_model.CpSolverStatus]:
+    """Settle the windows on each grid; return the first search that no later one betters, and what it found."""
+    windows = [name for name in order if name in _WINDOWS]
+    best: tuple[tuple[float, ...], _Search, cp_model.CpSolverStatus] | None = None
+    used_s = 0.0
+    for model in models:
+        search = _Search(model, limit_s, used_s, is_patient=not keep)
+        search.hint_places(hint or {})
+        found = search.run(windows, SILENT, is_all=False)
+        used_s = search.used_s
+        cost = tuple(goal.value for goal in search.goals) if found != cp_model.INFEASIBLE else (math.inf,)
+        if best is None or cost < best[0]:
+            best = cost, search, found
+    if best is None:
+        raise ValueError("no model to search")
+    best[1].used_s = used_s
+    return best[1:]
 
 
 class _Search:
@@ -125,8 +154,11 @@ class _Search:
                 if not isinstance(literal, int):
                     self.model.cp.add_hint(literal, bool(names & set(pool.members)))
 
-    def run(self, order: tuple[str, ...], progress: Progress) -> cp_model.CpSolverStatus:
-        """Minimize each goal in turn; return INFEASIBLE or OPTIMAL (found, whether proven or not)."""
+    def run(self, order: Sequence[str], progress: Progress, *, is_all: bool = True) -> cp_model.CpSolverStatus:
+        """Minimize each goal in turn; return INFEASIBLE or OPTIMAL (found, whether proven or not).
+
+        With `is_all` the last goal gets all the time that is left.
+        """
         active = [name for name in order if name in self.model.goals]
         for index, name in enumerate(active):
             progress.report(index / len(active), f"timetable: {name}")
@@ -134,7 +166,7 @@ class _Search:
             if isinstance(expression, int):
                 self.goals.append(self._goal(name, expression, expression))
                 continue
-            status = self._minimize(name, expression, last=index == len(active) - 1)
+            status = self._minimize(name, expression, last=is_all and index == len(active) - 1)
             if status == cp_model.INFEASIBLE:
                 return status
         progress.report(1.0, "timetable: done")

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import time, timedelta
 
 import pytest
-from tests.bench_days import ORIGIN, demo_works, people_bench
+from tests.bench_days import ORIGIN, bench_day, demo_works, people_bench
 from tests.examples import demo_bench, demo_case, demo_events, minutes
 
 from seatwright.case import Break, Duration, Skill, StepCard
@@ -12,6 +12,7 @@ from seatwright.errors import CaseError
 from seatwright.files import bench_to_toml, read_bench
 from seatwright.pour.timetable import LAG_ROWS, build_problem, read_facts
 from seatwright.pour.timetable._batches import batch_dies, run_duration
+from seatwright.pour.timetable._grid import grids_of
 
 
 @pytest.fixture(scope="module")
@@ -185,3 +186,17 @@ def test_breaks_and_zone_come_back_from_the_bench_file() -> None:
     read, faults = read_bench(bench_to_toml(bench))
     assert faults == ()
     assert read == bench
+
+
+def test_day_counts_from_the_full_minute_and_nothing_starts_before_now(works) -> None:
+    now = minutes(0) + timedelta(seconds=27)
+    made = build_problem(works, demo_bench(), now=now)
+    assert made.origin == minutes(0)
+    assert all(task.not_before_s >= 27 for task in made.tasks)
+
+
+def test_full_minutes_are_searched_first_where_all_work_is_in_full_minutes() -> None:
+    day = bench_day((3,))
+    assert grids_of(day) == (60, 30)
+    slow = replace(day.tasks[0], duration_s=day.tasks[0].duration_s + 30)
+    assert grids_of(replace(day, tasks=(slow, *day.tasks[1:]))) == (30,)
