@@ -68,7 +68,7 @@ def bars() -> None:
 def seconds() -> None:
     """Visits logged to the second, so that nothing falls on full minutes."""
     for gap_min in (0, 2, 4, 8, 15, 25):
-        for seed in range(4):
+        for seed in range(8):
             _, timetable, wall, cpu = solve(bench_day((7, 7, 6), gap_min=gap_min, seed=seed), 10.0)
             show(f"visits {gap_min} min apart, seed {seed}", timetable, wall, cpu, "bar 2 s")
 

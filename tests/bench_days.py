@@ -5,8 +5,8 @@ Import as ``from tests.bench_days import bench_day``.
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from random import Random
 
+import numpy as np
 from tests.examples import OPPOSING, PICK_UP, demo_bench, demo_case, minutes
 
 from seatwright.case import Bench, Person, Skill, fold_events
@@ -44,13 +44,13 @@ def bench_day(
 
     With a `seed` impressions leave the mouth up to two minutes later, as a log has it: to the second.
     """
-    rng = Random(seed)
+    rng = np.random.default_rng(seed)
     bench = people_bench(n_people)
     pick, opposing = demo_works(bench)
     works = []
     for index, n_units in enumerate(units):
         teeth = TEETH[:n_units]
-        out = ORIGIN + timedelta(minutes=gap_min * index - 2, seconds=0 if seed is None else rng.randint(0, 119))
+        out = ORIGIN + timedelta(minutes=gap_min * index - 2, seconds=0 if seed is None else int(rng.integers(120)))
         works.append(
             replace(
                 pick,
@@ -60,7 +60,7 @@ def bench_day(
                 own_cards=tuple(c for c in pick.own_cards if c.tooth == 0 or c.tooth in teeth),
             )
         )
-        opposing_s = 360 if seed is None else rng.randint(300, 420)
+        opposing_s = 360 if seed is None else int(rng.integers(300, 420))
         works.append(replace(opposing, case=f"C{index}", out_at=out + timedelta(seconds=opposing_s)))
     return build_problem(works, bench, now=ORIGIN)
 
