@@ -1,7 +1,7 @@
 // The arch as a place to enter: touch a tooth, sweep over several, then say once what they are.
 
 import htmx from "htmx.org";
-import { TAB } from "./tab";
+import { ownHeaders } from "./tab";
 
 type Gesture = Record<string, unknown>;
 
@@ -157,7 +157,7 @@ async function post(action: string, body: Record<string, unknown>): Promise<void
   try {
     const answer = await fetch(`/cases/${encodeURIComponent(here.dataset["code"] ?? "")}/mouth/${action}`, {
       method: "POST",
-      headers: { "Content-Type": "application/json", "HX-Request": "true", "X-Tab": TAB },
+      headers: { "Content-Type": "application/json", "HX-Request": "true", ...ownHeaders() },
       body: JSON.stringify({ revision: Number(here.dataset["revision"]), ...body }),
     });
     const text = await answer.text();

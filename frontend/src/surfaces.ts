@@ -19,7 +19,7 @@ import {
   WebGLRenderer,
 } from "three";
 import { OrbitControls } from "three/addons/controls/OrbitControls.js";
-import { TAB } from "./tab";
+import { ownHeaders } from "./tab";
 
 const BANDS: [number, Color][] = [
   [1e-6, new Color("#e9e2d3")],
@@ -205,7 +205,7 @@ function start(host: HTMLElement): void {
     const item = { tooth, seed_mm: at.toArray().map((part) => Math.round(part * 100) / 100), radius_mm: 4 };
     const answer = await fetch(`/cases/${code}/mouth/gestures`, {
       method: "POST",
-      headers: { "Content-Type": "application/json", "HX-Request": "true", "X-Tab": TAB },
+      headers: { "Content-Type": "application/json", "HX-Request": "true", ...ownHeaders() },
       body: JSON.stringify({ revision, gestures: [{ gesture: "put_item", table: "region", item }] }),
     });
     byId("seeded").textContent = answer.ok ? `${tooth} is there now, in the draft of the plan.` : "This could not be put in; look at the mouth.";
@@ -230,7 +230,7 @@ function start(host: HTMLElement): void {
   void show();
 
   async function fetchBytes(url: string, body?: object): Promise<ArrayBuffer | undefined> {
-    const answer = await fetch(url, body && { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+    const answer = await fetch(url, body && { method: "POST", headers: { "Content-Type": "application/json", ...ownHeaders() }, body: JSON.stringify(body) });
     if (answer.ok) return answer.arrayBuffer();
     const told = (await answer.json()) as { error?: { message: string; hint: string } };
     under.textContent = told.error ? `${told.error.message}. ${told.error.hint}` : "The server does not answer.";

@@ -2,12 +2,13 @@
 
 export function showTold(): void {
   document.addEventListener("htmx:beforeSwap", (event) => {
-    const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; shouldSwap: boolean; target: Element; isError: boolean };
+    const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; shouldSwap: boolean; target: Element; isError: boolean; swapOverride?: string };
     const told = document.getElementById("told");
     if (detail.xhr.status >= 400 && told) {
       detail.shouldSwap = true;
       detail.isError = false;
       detail.target = told;
+      detail.swapOverride = "innerHTML"; // the place to tell stays, for what is told next
     }
   });
   document.addEventListener("htmx:sendError", () => {

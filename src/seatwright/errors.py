@@ -7,6 +7,7 @@
     │   ├── CaseError          case        2     the case document, its log or the bench is wrong
     │   ├── MeshError          mesh        2     a surface file is damaged or not what it says
     │   └── ValueOutOfRange    range       2     a number lies outside what the method allows
+    ├── AccessError            access      2     who asks may not, or has not signed in
     ├── CannotCompute          undefined   3     inputs are legal, but the answer does not exist
     ├── RecordError            record      4     storage is broken, locked or from a newer version
     ├── ConflictError          conflict    5     somebody else changed it, or it is there already
@@ -21,6 +22,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 __all__ = [
+    "AccessError",
     "Cancelled",
     "CannotCompute",
     "CaseError",
@@ -100,6 +102,13 @@ class ValueOutOfRange(InputError):
     """A number lies outside what the method allows."""
 
     code = "range"
+
+
+class AccessError(SeatwrightError):
+    """Who asks may not do this, or has not signed in; nothing was done."""
+
+    code = "access"
+    exit_code = 2
 
 
 class CannotCompute(SeatwrightError):

@@ -63,6 +63,22 @@ def test_second_touch_within_a_moment_is_not_counted(live) -> None:
     assert "touched twice" in day.message
 
 
+@pytest.mark.parametrize("by", ["account-7", "technician"])
+def test_a_touch_is_by_whoever_is_signed_in_and_moves_the_hands_of_its_row(live, by: str) -> None:
+    day, log = live
+    row = row_of(day, "dentist", DEMO_NOW)
+    day.press(row.key, now=DEMO_NOW, by=by)
+    assert {event.by for event in log.events} == {by}
+    after = row_of(day, "dentist", DEMO_NOW + SECOND)
+    assert after.now is not None
+    assert after.now.id == row.next.id
+    assert row_of(day, "technician", DEMO_NOW + SECOND).now is None
+    assert check_timetable(day.problem, day.timetable) == ()
+    waiting = next(clock for clock in day.view(now=DEMO_NOW + SECOND).clocks if clock.impression == PICK_UP)
+    day.keep("DEMO-1", PICK_UP, waiting.storage, now=DEMO_NOW + SECOND, by=by)
+    assert log.events[-1].by == by
+
+
 def test_step_that_would_be_done_in_no_time_is_asked_about_and_logged_when_touched_again(live) -> None:
     day, log = live
     key = row_of(day, "dentist", DEMO_NOW).key

@@ -15,8 +15,24 @@ def serve(
             "--data", metavar="DIR", envvar="SEATWRIGHT_RECORD", help="Folder of the record; made where there is none."
         ),
     ] = Path("practice"),
-    host: Annotated[str, typer.Option("--host", metavar="H", help="Address to listen at.")] = "127.0.0.1",
+    host: Annotated[
+        str | None,
+        typer.Option("--host", metavar="H", help="Address to listen at (default: 127.0.0.1; with --lan every one)."),
+    ] = None,
     port: Annotated[int, typer.Option("--port", metavar="N", min=1, max=65535)] = 8731,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let other machines in; everybody signs in (seatwright users).")
+    ] = False,
+    name: Annotated[
+        list[str] | None,
+        typer.Option("--name", metavar="NAME", help="A further name that this server answers to; repeatable."),
+    ] = None,
+    certificate: Annotated[
+        Path | None, typer.Option("--certificate", metavar="FILE", help="Certificate for TLS, PEM, with its chain.")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option("--key", metavar="FILE", help="Key of the certificate, PEM, without a passphrase.")
+    ] = None,
     workers: Annotated[int, typer.Option("--workers", min=1, max=64, help="Processes for long work.")] = 2,
     memory_mib: Annotated[
         float, typer.Option("--memory-mib", min=256, help="Memory that one piece of long work may take.")
@@ -28,4 +44,5 @@ def serve(
     """Serve the bench page: the whole tool in a browser, over the practice record."""
     from seatwright.cli import _serve
 
-    return _serve.run_serve(data, host=host, port=port, workers=workers, memory_mib=memory_mib, now=now)
+    wish = _serve.ServeWish(data, host, port, lan, tuple(name or ()), certificate, key, workers, memory_mib)
+    return _serve.run_serve(wish, now=now)

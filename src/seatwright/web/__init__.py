@@ -3,5 +3,6 @@
 from seatwright.web._app import create_app
 from seatwright.web._serve import serve
 from seatwright.web._settings import LOOPBACK, ServeSettings
+from seatwright.web._tls import check_tls
 
-__all__ = ["LOOPBACK", "ServeSettings", "create_app", "serve"]
+__all__ = ["LOOPBACK", "ServeSettings", "check_tls", "create_app", "serve"]

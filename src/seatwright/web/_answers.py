@@ -5,12 +5,14 @@ from collections.abc import Mapping
 from functools import lru_cache
 from http import HTTPStatus
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from seatwright.errors import (
+    AccessError,
     Cancelled,
     CannotCompute,
     CaseError,
@@ -22,12 +24,17 @@ from seatwright.errors import (
     ValueOutOfRange,
 )
 from seatwright.papers import page_style
+from seatwright.workflows.rights import Action, may
+
+if TYPE_CHECKING:
+    from seatwright.web._sessions import Session
 
 __all__ = ["PAPER_STYLE", "STATUS_OF", "answer_error", "render", "status_of", "wants_page"]
 
 PAPER_STYLE = "paper.css"
 """Name under which the style sheet of the dossier's page is served."""
 STATUS_OF: Mapping[type[SeatwrightError], int] = {
+    AccessError: HTTPStatus.FORBIDDEN,
     InputError: HTTPStatus.UNPROCESSABLE_ENTITY,
     CaseError: HTTPStatus.UNPROCESSABLE_ENTITY,
     MeshError: HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -47,15 +54,24 @@ def status_of(error: SeatwrightError) -> int:
 
 def render(request: Request, template: str, *, status: int = 200, **view: object) -> HTMLResponse:
     """Fill a template; every word is escaped."""
+    text = _environment().get_template(template).render(**_shared(request), **view)
+    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def _shared(request: Request) -> dict[str, object]:
+    """Return what every template knows: the page, who looks, and what they may do (all, where nobody signs in)."""
+    session: Session | None = getattr(request.state, "session", None)
     page = request.app.state.page
-    shared = {
+    role = session.account.role if session is not None else None
+    return {
         "url": request.url.path,
         "page": page,
-        "person": getattr(request.state, "person", None),
         "stamp": f"{page.clock.now():%d %b %Y, %H:%M} UTC",
+        "person": session.account.name if session is not None else None,
+        "role": role.value if role is not None else "",
+        "csrf": session.csrf if session is not None else "",
+        "can": lambda action: page.people is None or may(role, Action(action)),
     }
-    text = _environment().get_template(template).render(**shared, **view)
-    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
 
 
 def wants_page(request: Request) -> bool:

@@ -23,12 +23,15 @@ from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
 from seatwright.web._checks import Checks
 from seatwright.web._day import BenchCases, DayKeeper
+from seatwright.web._door import Door
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
 from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
+from seatwright.web._people import People
 from seatwright.web._practice import Practice
 from seatwright.web._settings import ServeSettings
+from seatwright.web._sign_in import sign_in_routes
 from seatwright.web._surfaces import surface_routes
 from seatwright.web._timeline import timeline_routes
 from seatwright.workflows.ports import Clock
@@ -50,6 +53,8 @@ class PageState:
     practice: Practice
     day: DayKeeper
     checks: Checks
+    people: People | None = None
+    """Who signs in; None on a page for this machine alone."""
     light: str = "auto"
 
 
@@ -75,6 +80,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     running = clock or wiring.SystemClock()
     practice, hub = Practice(settings.data, running), Hub()
     pool = WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib)
+    people = People(practice, settings.tls) if settings.lan else None
     app.state.page = PageState(
         settings=settings,
         clock=running,
@@ -83,9 +89,11 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         checks=Checks(settings.data, pool, hub, running),
         practice=practice,
         day=DayKeeper(_bench_cases(practice), running),
+        people=people,
     )
     app.add_api_route(f"/static/{PAPER_STYLE}", _paper_style, include_in_schema=False)
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
+    app.include_router(sign_in_routes)
     app.include_router(live_routes)
     app.include_router(bench_routes)
     app.include_router(cases_routes)
@@ -98,6 +106,8 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.add_exception_handler(HTTPException, _on_http)
     app.add_exception_handler(Exception, _on_bug)
     app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
+    if people is not None:
+        app.add_middleware(Door, people=people, page=app)
     app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_upload_bytes))
     return app
 

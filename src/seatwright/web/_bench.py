@@ -14,7 +14,7 @@ from seatwright.figures import BAND_WORDS
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Placed
 from seatwright.web._answers import render
-from seatwright.web._asked import page_of, tell
+from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
 from seatwright.workflows.today import ClockRow, Found, TaskRow
@@ -43,7 +43,7 @@ async def bench_part(request: Request) -> Response:
 async def touch(request: Request, task: Annotated[str, Form(max_length=200)]) -> Response:
     """Start or finish a step."""
     keeper = page_of(request).day
-    said = await run_in_threadpool(keeper.touch, task)
+    said = await run_in_threadpool(keeper.touch, task, by=signed_in_of(request))
     tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
 
@@ -57,7 +57,7 @@ async def keep(
 ) -> Response:
     """Say how an impression is kept from now on."""
     keeper = page_of(request).day
-    said = await run_in_threadpool(keeper.keep, case, impression, storage)
+    said = await run_in_threadpool(keeper.keep, case, impression, storage, by=signed_in_of(request))
     tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
 
@@ -77,7 +77,8 @@ async def log_count(request: Request) -> Response:
     form = await request.form(max_fields=40)
     found = {int(name[5:]): Found[str(value)] for name, value in form.items() if name.startswith("found")}
     day = page_of(request).day
-    await run_in_threadpool(day.count, str(form.get("case", "")), str(form.get("impression", "")), found)
+    case, impression = str(form.get("case", "")), str(form.get("impression", ""))
+    await run_in_threadpool(day.count, case, impression, found, by=signed_in_of(request))
     tell(request, "bench")
     return RedirectResponse("/", status_code=303)
 
@@ -99,7 +100,7 @@ async def hands_touch(
     request: Request, who: Annotated[str, Path(max_length=64)], task: Annotated[str, Form(max_length=200)]
 ) -> Response:
     """Start or finish this person's step."""
-    said = await run_in_threadpool(page_of(request).day.touch, task)
+    said = await run_in_threadpool(page_of(request).day.touch, task, by=signed_in_of(request))
     tell(request, "bench")
     return await _answer_hands(request, "hands_now.html.j2", who, message=said)
 

@@ -78,8 +78,8 @@ class DayKeeper:
             live.tick(now=now)
             return DayView(now, live.view(now=now), live.day.zone)
 
-    def touch(self, task: str) -> str:
-        """Start or finish the task of this id, and return what was done.
+    def touch(self, task: str, *, by: str = "") -> str:
+        """Start or finish the task of this id, and return what was done; empty `by` stands for the row's own hands.
 
         Raises
         ------
@@ -92,16 +92,16 @@ class DayKeeper:
             for row in (*view.people, *view.idle):
                 target = row.now or row.next
                 if target is not None and target.id == task:
-                    return self._press(live, row.key, now)
+                    return self._press(live, row.key, now, by)
         raise ConflictError("this step was started or finished already", hint="look at the page as it is now")
 
-    def keep(self, case: str, impression: str, storage: Storage) -> str:
+    def keep(self, case: str, impression: str, storage: Storage, *, by: str = "") -> str:
         """Log how an impression is kept from now on, and return what was done."""
         with self._lock:
             live, now = self._require(), self.clock.now()
             if not any((row.case, row.impression) == (case, impression) for row in live.view(now=now).clocks):
                 raise ConflictError(f"impression {impression} waits no longer", hint="look at the page as it is now")
-            self._guard(lambda: live.keep(case, impression, storage, now=now))
+            self._guard(lambda: live.keep(case, impression, storage, now=now, by=by or "bench"))
             return live.message
 
     def begin_count(self, case: str, impression: str) -> CountEntry:
@@ -110,13 +110,13 @@ class DayKeeper:
             planned = self._require().record.plan(case).bundle.case.impression_by_id(impression)
             return CountEntry.begin(case, impression, tuple(planned.lifts))
 
-    def count(self, case: str, impression: str, found: Mapping[int, Found]) -> str:
+    def count(self, case: str, impression: str, found: Mapping[int, Found], *, by: str = "") -> str:
         """Log where each crown was found, and return what follows."""
         begun = self.begin_count(case, impression)
         rows = tuple(replace(row, found=found.get(row.tooth, row.found)) for row in begun.rows)
         with self._lock:
             live, now = self._require(), self.clock.now()
-            self._guard(lambda: live.log_count(replace(begun, rows=rows), now=now))
+            self._guard(lambda: live.log_count(replace(begun, rows=rows), now=now, by=by or "bench"))
             return live.message
 
     def cards_of(self, task: Placed) -> tuple[StepCard, ...]:
@@ -126,8 +126,8 @@ class DayKeeper:
             keys = [(task.case, task.impression, step, unit) for step in task.steps for unit in task.units or (0,)]
             return tuple(cards[key] for key in keys if key in cards)
 
-    def _press(self, live: LiveDay, key: str, now: datetime) -> str:
-        self._guard(lambda: live.press(key, now=now))
+    def _press(self, live: LiveDay, key: str, now: datetime, by: str) -> str:
+        self._guard(lambda: live.press(key, now=now, by=by))
         return live.message
 
     def _guard(self, act: Callable[[], object]) -> None:

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 from fastapi import APIRouter, Request
 from sse_starlette import EventSourceResponse, ServerSentEvent
 
-from seatwright.web._asked import page_of
+from seatwright.web._asked import is_still_in, page_of
 
 __all__ = ["live_routes"]
 
@@ -20,6 +20,8 @@ async def listen(request: Request) -> EventSourceResponse:
 
     async def changes() -> AsyncIterator[ServerSentEvent]:
         async for change in hub.listen():
+            if not await is_still_in(request):
+                return  # signed out meanwhile: nothing more is said
             yield ServerSentEvent(event=change.kind, data=change.to_json())
 
     return EventSourceResponse(changes(), ping=_PING_S)

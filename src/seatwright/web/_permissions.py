@@ -27,6 +27,9 @@ class Permission:
 _A = Action
 PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/static/{path:path}", _A.OPEN),
+    Permission("GET", "/sign-in", _A.OPEN),
+    Permission("POST", "/sign-in", _A.OPEN),
+    Permission("POST", "/sign-out", _A.OWN),
     Permission("GET", "/openapi.json", _A.READ),
     # what is shown
     Permission("GET", "/live", _A.READ),

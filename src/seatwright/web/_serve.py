@@ -20,6 +20,7 @@ def serve(settings: ServeSettings, *, clock: Clock | None = None) -> None:
         log_level="warning",
         access_log=False,
         server_header=False,
+        proxy_headers=False,  # an address that a request states itself is none to count tries by
         ssl_certfile=settings.certificate,
         ssl_keyfile=settings.private_key,
         timeout_graceful_shutdown=_CLOSE_S,

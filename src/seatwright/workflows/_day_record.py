@@ -39,6 +39,7 @@ class DayRecord:
     _events: dict[str, tuple[Event, ...]] = field(init=False)
     _dies: dict[str, DieResult] = field(init=False)
     _cards: dict[tuple[str, str, str, int], StepCard] = field(init=False)
+    _hands: dict[tuple[str, int], str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         plans = {plan.bundle.case.code: plan for plan in self.day.plans}
@@ -56,7 +57,15 @@ class DayRecord:
         return tuple(
             fact
             for plan in self.day.plans
-            for fact in read_facts(plan.bundle.case, self._events[plan.bundle.case.code], now=now)
+            for fact in read_facts(plan.bundle.case, self._events_by_hands(plan.bundle.case.code), now=now)
+        )
+
+    def _events_by_hands(self, code: str) -> tuple[Event, ...]:
+        """Return a log in which a step is by the hands that the plan gave it to, whoever wrote it down."""
+        known = self._hands
+        return tuple(
+            event.model_copy(update={"by": known[code, event.seq]}) if (code, event.seq) in known else event
+            for event in self._events[code]
         )
 
     def state(self, code: str, now: datetime) -> CaseState:
@@ -72,9 +81,10 @@ class DayRecord:
         """Return the number of the next line in a case's log."""
         return len(self._events[code]) + 1
 
-    def add(self, code: str, events: tuple[Event, ...]) -> None:
-        """Log events; nothing is known here that could not be written."""
+    def add(self, code: str, events: tuple[Event, ...], *, hands: str = "") -> None:
+        """Log events; nothing is known here that could not be written. `hands` did them, whoever writes it down."""
         self.logs[code].append(*events)
+        self._hands.update({(code, event.seq): hands for event in events if hands and event.by != hands})
         self._events[code] = (*self._events[code], *events)
 
     def units_of(self, row: Placed, step: str) -> tuple[int, ...]:

@@ -42,11 +42,11 @@ _ALL = frozenset(Role)
 _BENCH = frozenset({Role.DENTIST, Role.TECHNICIAN})
 RIGHTS: tuple[Right, ...] = (
     Right(Action.OPEN, "see the sign-in page and what draws it", _ALL, "it tells nothing of any case", False),
-    Right(Action.OWN, "sign out, set how the page is shown to oneself", _ALL, "it concerns nobody else"),
-    Right(Action.READ, "look at clocks, cases, scans and the record", _ALL, "nothing is changed by it"),
-    Right(Action.COMPUTE, "begin and stop checks", _BENCH, "it takes the machine's time from those at work"),
-    Right(Action.LOG, "start and finish steps, say what happened", _BENCH, "it is done by hands at the bench"),
-    Right(Action.ENTER, "enter a plan as a draft, bring scans in", _BENCH, "a draft binds nobody yet"),
+    Right(Action.OWN, "sign out, or set how the page is shown to oneself", _ALL, "it concerns nobody else"),
+    Right(Action.READ, "look at clocks, cases, scans or the record", _ALL, "nothing is changed by it"),
+    Right(Action.COMPUTE, "begin or stop checks", _BENCH, "it takes the machine's time from those at work"),
+    Right(Action.LOG, "start or finish a step, or say what happened", _BENCH, "it is done by hands at the bench"),
+    Right(Action.ENTER, "enter a plan as a draft, or bring scans in", _BENCH, "a draft binds nobody yet"),
     Right(Action.KEEP, "keep a plan as the next version of its case", frozenset({Role.DENTIST}),
           "the plan says what is made for the patient: a licensed clinician decides"),
 )  # fmt: skip

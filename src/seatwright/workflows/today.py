@@ -80,8 +80,8 @@ class LiveDay:
         self.timetable, self.problem, self._base = self.day.timetable, self.day.problem, self.day.problem
         self._last_replan = self._last_seen = self.day.now
 
-    def press(self, key: str, *, now: datetime) -> bool:
-        """Do what a key stands for; return False for the key that ends the view.
+    def press(self, key: str, *, now: datetime, by: str = "") -> bool:
+        """Do what a key stands for, logged as done `by` (else by the row's hands); False for the key that ends it.
 
         Raises
         ------
@@ -105,7 +105,7 @@ class LiveDay:
             return True
         for row in (*self._people(now), *self._idle(now)):
             if row.key == key:
-                self._touch(row, now)
+                self._touch(row, now, by)
                 return True
         for clock in self._clocks(now):
             if clock.key == key.lower() and clock.phase is ImpressionPhase.WAITING:
@@ -183,7 +183,7 @@ class LiveDay:
         idle = [row for row in self._rows_left(now) if not row.who and (row.id in running or row.start <= soon)]
         return tuple(task_row(key, "", [row], running) for key, row in zip(_IDLE_KEYS, idle, strict=False))
 
-    def _touch(self, row: TaskRow, now: datetime) -> None:
+    def _touch(self, row: TaskRow, now: datetime, by: str) -> None:
         target = row.now or row.next
         if target is None:
             self.message = f"{row.who or 'nobody'} has nothing left."
@@ -193,13 +193,13 @@ class LiveDay:
             self.message = objection
             return
         case = self.record.plan(target.case).bundle.case
-        seq, by = self.record.next_seq(target.case), row.who or "bench"
+        seq, by = self.record.next_seq(target.case), by or row.who or "bench"
         units_of = partial(self.record.units_of, target)
         if row.now is None:
             events = events_of_start(target, units_of, seq=seq, at=now, by=by)
         else:
             events = events_of_finish(case, target, units_of, seq=seq, at=now, by=by, started=row.running_since)
-        self.record.add(target.case, events)
+        self.record.add(target.case, events, hands=row.who)
         self.message = f"{'Started' if row.now is None else 'Done'}: {target.what} ({target.impression})."
         self._replan(now)
 
@@ -230,10 +230,10 @@ class LiveDay:
             return
         self.log_count(count, now=now)
 
-    def log_count(self, count: CountEntry, *, now: datetime) -> None:
+    def log_count(self, count: CountEntry, *, now: datetime, by: str = "bench") -> None:
         """Log a count of crowns as it is, and plan again."""
         self._require_forward(now)
-        event = count.event(seq=self.record.next_seq(count.case), at=now, by="bench")
+        event = count.event(seq=self.record.next_seq(count.case), at=now, by=by)
         self.record.add(count.case, (event,))
         self.count = None
         self.message = "Counted: all crowns firm in the tray." if count.is_good else "Counted, and logged as it is."
@@ -249,11 +249,11 @@ class LiveDay:
             return
         self.keep(clock.case, clock.impression, storage, now=now)
 
-    def keep(self, case: str, impression: str, storage: Storage, *, now: datetime) -> None:
+    def keep(self, case: str, impression: str, storage: Storage, *, now: datetime, by: str = "bench") -> None:
         """Log how an impression is kept from now on, and plan again."""
         self._require_forward(now)
         seq = self.record.next_seq(case)
-        self.record.add(case, (event_of_storage(impression, storage, seq=seq, at=now, by="bench"),))
+        self.record.add(case, (event_of_storage(impression, storage, seq=seq, at=now, by=by),))
         self.message = f"{impression}: {storage.value.replace('_', ' ')} from now on."
         self._replan(now)
 

@@ -36,6 +36,7 @@ class Served:
     record: Path
     port: int
     now: str
+    options: tuple[str, ...] = ()
     process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -43,7 +44,7 @@ class Served:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        options = ["serve", "--data", str(self.record), "--port", str(self.port), "--now", self.now]
+        options = ["serve", "--data", str(self.record), "--port", str(self.port), "--now", self.now, *self.options]
         self.process = subprocess.Popen([*_COMMAND, *options], env=_ENVIRONMENT, stderr=subprocess.PIPE)
         for _ in range(600):
             assert self.process.poll() is None, self.process.communicate()[1].decode()

@@ -1,0 +1,98 @@
+"""The sign-in page: name and password in, a session out; and signing out."""
+
+import hmac
+import re
+import secrets
+from typing import TYPE_CHECKING, Annotated
+
+from fastapi import APIRouter, Form, Query, Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from seatwright.errors import AccessError, InputError
+from seatwright.web._answers import answer_error, render
+from seatwright.web._asked import page_of
+from seatwright.web._people import People, read_cookies
+
+if TYPE_CHECKING:
+    from seatwright.web._sessions import Session
+
+__all__ = ["sign_in_routes"]
+
+sign_in_routes = APIRouter(include_in_schema=False)
+_ENTRY_COOKIE = "seatwright-entry"
+_TOKEN = re.compile(r"^[A-Za-z0-9_-]{43}$")
+_OWN_PLACE = re.compile(r"^/(?![/\\])[^\\\x00-\x20]{0,500}$")
+"""An address on this server: no other host can hide in it."""
+
+
+@sign_in_routes.get("/sign-in")
+async def sign_in_page(request: Request, next_: Annotated[str, Query(alias="next", max_length=600)] = "/") -> Response:
+    """Ask for name and password."""
+    return _show(request, next_)
+
+
+@sign_in_routes.post("/sign-in")
+async def sign_in(
+    request: Request,
+    name: Annotated[str, Form(max_length=64)],
+    password: Annotated[str, Form(max_length=1000)],
+    csrf: Annotated[str, Form(max_length=64)] = "",
+    next_: Annotated[str, Form(alias="next", max_length=600)] = "/",
+) -> Response:
+    """Sign in, and go where one wanted to."""
+    people = _require_people(request)
+    known = read_cookies(request.headers.get("cookie", ""))
+    entry = known.get(_ENTRY_COOKIE, "")
+    if not _TOKEN.match(entry) or not hmac.compare_digest(entry.encode(), csrf.encode()):
+        return answer_error(request, AccessError("this sign-in page is too old", hint="load it again, then sign in"))
+    tried = await people.try_sign_in(name.strip(), password, address=_address(request))
+    if not tried.token:
+        status = 429 if tried.wait_s else 401
+        answer = _show(request, next_, name=name, wait_s=tried.wait_s, status=status)
+        if tried.wait_s:
+            answer.headers["Retry-After"] = str(tried.wait_s)
+        return answer
+    people.sessions.end(known.get(people.cookie, ""))
+    went = RedirectResponse(next_ if _OWN_PLACE.match(next_) else "/", status_code=303)
+    _set_cookie(went, people, people.cookie, tried.token)
+    went.delete_cookie(_ENTRY_COOKIE, path="/", httponly=True, samesite="strict", secure=people.tls)
+    return went
+
+
+@sign_in_routes.post("/sign-out")
+async def sign_out(request: Request) -> Response:
+    """End one's own session."""
+    people = _require_people(request)
+    session: Session = request.state.session
+    token = read_cookies(request.headers.get("cookie", "")).get(people.cookie, "")
+    await people.sign_out(token, session, address=_address(request))
+    went = RedirectResponse("/sign-in", status_code=303)
+    went.delete_cookie(people.cookie, path="/", httponly=True, samesite="strict", secure=people.tls)
+    return went
+
+
+def _show(request: Request, target: str, *, name: str = "", wait_s: int = 0, status: int = 200) -> HTMLResponse:
+    people = _require_people(request)
+    entry = read_cookies(request.headers.get("cookie", "")).get(_ENTRY_COOKIE, "")
+    is_kept = bool(_TOKEN.match(entry))
+    entry = entry if is_kept else secrets.token_urlsafe(32)
+    shown = {"next": target, "entry": entry, "name": name, "wait_s": wait_s, "failed": status != 200, "tls": people.tls}
+    answer = render(request, "sign_in.html.j2", status=status, sign_in=shown)
+    if not is_kept:
+        _set_cookie(answer, people, _ENTRY_COOKIE, entry)
+    return answer
+
+
+def _set_cookie(answer: Response, people: People, name: str, value: str) -> None:
+    answer.set_cookie(name, value, path="/", httponly=True, samesite="strict", secure=people.tls)
+
+
+def _require_people(request: Request) -> People:
+    people = page_of(request).people
+    if people is None:
+        raise InputError("nobody signs in here: this page is for this machine alone", hint="go to the bench")
+    return people
+
+
+def _address(request: Request) -> str:
+    return request.client.host if request.client else ""
