@@ -53,12 +53,21 @@ export function startClocks(): void {
 let sound: AudioContext | undefined;
 
 // Sound starts only after a touch, as browsers ask; the flash and the words come without it.
-document.addEventListener("pointerdown", () => (sound ??= new AudioContext()), { once: true });
+for (const touch of ["pointerdown", "keydown"]) {
+  document.addEventListener(touch, () => (sound ??= new AudioContext()), { once: true });
+}
+
+document.addEventListener("click", (event) => {
+  const tried = document.getElementById("tried");
+  if (tried && (event.target as Element).id === "try-alarm") alarm(tried);
+});
 
 function alarm(clock: HTMLElement): void {
   const card = clock.closest<HTMLElement>("[data-card]") ?? clock;
-  card.classList.add("alarm");
-  setTimeout(() => card.classList.remove("alarm"), 6000);
+  if (document.documentElement.dataset["flash"] !== "off") {
+    card.classList.add("alarm");
+    setTimeout(() => card.classList.remove("alarm"), 6000);
+  }
   const said = document.getElementById("told");
   if (said) said.textContent = `${clock.dataset["alarm"]}: ${clock.textContent}`;
   if (!sound || document.documentElement.dataset["sound"] === "off") return;

@@ -87,7 +87,7 @@ function show(): void {
   const said = document.getElementById("chosen");
   const rows = document.getElementById("rows");
   const none = document.getElementById("choose-none");
-  if (said) said.textContent = chosen.length ? chosen.join(" ") : "Touch teeth, or sweep over them";
+  if (said) said.textContent = chosen.length ? chosen.map(nameOf).join(" ") : "Touch teeth, or sweep over them";
   if (rows) rows.hidden = chosen.length === 0;
   if (none) none.hidden = chosen.length === 0;
   for (const set of here.querySelectorAll<HTMLFieldSetElement>("fieldset[data-needs]")) {
@@ -122,16 +122,29 @@ function edge(button: HTMLButtonElement): Gesture {
     gesture: "set_margins",
     surfaces: sides,
     kind: button.dataset["kind"],
-    thickness_mm: Number(thickness || button.dataset["thickness"]),
-    subgingival_mm: Number(document.querySelector<HTMLInputElement>("#edge-below")?.value || 0),
+    thickness_mm: numberOf(thickness || button.dataset["thickness"]),
+    subgingival_mm: numberOf(document.querySelector<HTMLInputElement>("#edge-below")?.value),
   };
 }
 
 function typed(event: Event): void {
   const input = (event.target as Element | null)?.closest<HTMLInputElement>("#entry input.number");
-  if (input?.value && input.dataset["field"]) {
-    void send([{ gesture: "set_units", [input.dataset["field"]]: Number(input.value) }]);
-  }
+  if (!input?.value || !input.dataset["field"]) return;
+  const number = numberOf(input.value);
+  const told = document.getElementById("told");
+  if (Number.isNaN(number) && told) told.textContent = `${input.value} is no number: write it like 5.5 or 5,5.`;
+  else void send([{ gesture: "set_units", [input.dataset["field"]]: number }]);
+}
+
+// A tooth's name in the notation of this device, as its place on the arch says it.
+function nameOf(tooth: string): string {
+  const said = document.querySelector(`#entry .place[data-tooth="${tooth}"]`)?.getAttribute("aria-label");
+  return said?.split(",")[0] ?? tooth;
+}
+
+// Both decimal signs are read.
+function numberOf(text: string | undefined): number {
+  return Number((text ?? "").trim().replace(",", "."));
 }
 
 const FOCUSED = "#entry button, #entry input, #entry .place";

@@ -98,7 +98,7 @@ def _number(
     x, y = tooth.at(0.0, facial)
     at = (x, y + 0.34 * size)
     halo = {"class": "s-paper", "stroke": PAPER.value, "stroke_width": 0.9} if bold else {}
-    with sheet.group(paint_order="stroke", **halo):
+    with sheet.group(paint_order="stroke", data_number=tooth.tooth, **halo):
         sheet.text(
             at, label, size_mm=size, bold=bold, anchor="middle", ink=(ACCENT if grave else INK) if bold else QUIET
         )

@@ -86,7 +86,8 @@ def _draw_tooth(sheet: Sheet, placed: PlacedTooth, tooth: EntryTooth) -> None:
         if tooth.state == "implants" and tooth.kind is None:
             sheet.circle(placed.center, _MARK_MM, fill=PAPER, width_mm=0.35)
         x, y = placed.center
-        sheet.text((x, y + 1.6), str(tooth.tooth), size_mm=5.2, bold=tooth.kind is not None, anchor="middle")
+        with sheet.group(data_number=tooth.tooth):
+            sheet.text((x, y + 1.6), str(tooth.tooth), size_mm=5.2, bold=tooth.kind is not None, anchor="middle")
         if tooth.gaps:
             _draw_gap_mark(sheet, placed, len(tooth.gaps))
 

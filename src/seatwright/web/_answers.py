@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 
 from seatwright.errors import (
     AccessError,
@@ -24,6 +25,8 @@ from seatwright.errors import (
     ValueOutOfRange,
 )
 from seatwright.papers import page_style
+from seatwright.web._localize import localize, show_decimal
+from seatwright.web._preferences import COOKIE, Preferences, name_tooth, read_preferences
 from seatwright.workflows.rights import Action, may
 
 if TYPE_CHECKING:
@@ -53,9 +56,10 @@ def status_of(error: SeatwrightError) -> int:
 
 
 def render(request: Request, template: str, *, status: int = 200, **view: object) -> HTMLResponse:
-    """Fill a template; every word is escaped."""
-    text = _environment().get_template(template).render(**_shared(request), **view)
-    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+    """Fill a template; every word is escaped. Numbers and teeth are shown as this device wants them."""
+    preferences = read_preferences(request.cookies.get(COOKIE))
+    text = _environment().get_template(template).render(**_shared(request), preferences=preferences, **view)
+    return HTMLResponse(localize(text, preferences), status_code=status, headers={"Cache-Control": "no-store"})
 
 
 def _shared(request: Request) -> dict[str, object]:
@@ -102,7 +106,23 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = _asset
+    environment.filters["tooth"] = _tooth
+    environment.filters["decimal"] = _decimal
     return environment
+
+
+@pass_context
+def _tooth(context: Context, tooth: int) -> str:
+    """Name a tooth as this device wants it."""
+    preferences: Preferences = context["preferences"]
+    return name_tooth(int(tooth), preferences.teeth)
+
+
+@pass_context
+def _decimal(context: Context, number: float | str) -> str:
+    """Write a number for a field as this device wants it."""
+    preferences: Preferences = context["preferences"]
+    return show_decimal(number, comma=preferences.comma)
 
 
 @lru_cache(maxsize=64)

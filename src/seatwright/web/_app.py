@@ -23,6 +23,7 @@ from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
 from seatwright.web._checks import Checks
 from seatwright.web._day import BenchCases, DayKeeper
+from seatwright.web._device import device_routes
 from seatwright.web._door import Door
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Hub
@@ -55,7 +56,6 @@ class PageState:
     checks: Checks
     people: People | None = None
     """Who signs in; None on a page for this machine alone."""
-    light: str = "auto"
 
 
 def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAPI:
@@ -96,6 +96,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.include_router(sign_in_routes)
     app.include_router(live_routes)
     app.include_router(bench_routes)
+    app.include_router(device_routes)
     app.include_router(cases_routes)
     app.include_router(mouth_routes)
     app.include_router(case_routes)

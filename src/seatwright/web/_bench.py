@@ -220,7 +220,7 @@ def _task(task: Placed, zone: tzinfo) -> dict[str, Any]:
         "what": task.what,
         "case": task.case,
         "impression": task.impression,
-        "units": ", ".join(str(unit) for unit in task.units),
+        "units": task.units,
         "at": f"{task.start.astimezone(zone):%H:%M}",
     }
 

@@ -15,7 +15,7 @@ def gather_cards(cards: Sequence[StepCard]) -> dict[str, Any]:
         steps.setdefault((card.title, card.do), []).append(card.tooth)
     return {
         "steps": [
-            {"title": title, "do": do, "units": ", ".join(str(tooth) for tooth in teeth if tooth)}
+            {"title": title, "do": do, "units": [tooth for tooth in teeth if tooth]}
             for (title, do), teeth in steps.items()
         ],
         "resources": list(dict.fromkeys(item for card in cards for item in card.resources)),

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from seatwright.case import ToothNotation, parse_tooth
 from seatwright.case.entry import ITEM_MODELS, PutItem
 from seatwright.errors import InputError
 
@@ -153,14 +154,22 @@ def _read(field: Mapping[str, Any], texts: list[str]) -> Any:
     if kind == "yes":
         return texts[0] == "yes"
     if kind == "teeth":
-        return [int(_number(field, text)) for text in " ".join(texts).replace(",", " ").split()]
+        return [_tooth(text) for text in " ".join(texts).replace(",", " ").split()]
     if kind == "place":
         if len(texts) != 3:
             raise InputError(f"{field['word']} needs x, y and z", hint="give three numbers, mm")
         return [_number(field, text) for text in texts]
     if kind == "tooth":
-        return int(_number(field, texts[0]))
+        return _tooth(texts[0])
     return _number(field, texts[0]) if kind == "number" else texts[0]
+
+
+def _tooth(text: str) -> int:
+    """Read a tooth: ISO 3950, or another notation where its own mark says which it is."""
+    plain = text.strip()
+    if plain.startswith("#"):
+        return parse_tooth(plain[1:], ToothNotation.UNIVERSAL)
+    return parse_tooth(plain, ToothNotation.QUADRANT if plain[:1].isalpha() else ToothNotation.ISO)
 
 
 def _number(field: Mapping[str, Any], text: str) -> float:

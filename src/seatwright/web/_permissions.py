@@ -31,6 +31,8 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("POST", "/sign-in", _A.OPEN),
     Permission("POST", "/sign-out", _A.OWN),
     Permission("GET", "/openapi.json", _A.READ),
+    Permission("GET", "/settings", _A.OWN),
+    Permission("POST", "/settings", _A.OWN),
     # what is shown
     Permission("GET", "/live", _A.READ),
     Permission("GET", "/", _A.READ),

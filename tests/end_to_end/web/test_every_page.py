@@ -21,6 +21,7 @@ FILLED = {
     "mouth": "/cases/DEMO-1/mouth",
     "record": "/cases/DEMO-1/record",
     "surfaces": "/cases/DEMO-1/surfaces",
+    "settings": "/settings",
     "not there": "/cases/NOPE",
     "nobody": "/bench/hands/nobody",
 }
