@@ -31,6 +31,7 @@ from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._people import People
 from seatwright.web._practice import Practice
+from seatwright.web._published import ANSWERS, publisher
 from seatwright.web._settings import ServeSettings
 from seatwright.web._sign_in import sign_in_routes
 from seatwright.web._surfaces import surface_routes
@@ -39,6 +40,17 @@ from seatwright.workflows.ports import Clock
 
 __all__ = ["PageState", "create_app"]
 
+_ROUTES = (
+    sign_in_routes,
+    live_routes,
+    bench_routes,
+    device_routes,
+    cases_routes,
+    mouth_routes,
+    case_routes,
+    timeline_routes,
+    surface_routes,
+)
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
 
@@ -93,15 +105,9 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     )
     app.add_api_route(f"/static/{PAPER_STYLE}", _paper_style, include_in_schema=False)
     app.mount("/static", _Kept(directory=str(files("seatwright.web").joinpath("static"))), name="static")
-    app.include_router(sign_in_routes)
-    app.include_router(live_routes)
-    app.include_router(bench_routes)
-    app.include_router(device_routes)
-    app.include_router(cases_routes)
-    app.include_router(mouth_routes)
-    app.include_router(case_routes)
-    app.include_router(timeline_routes)
-    app.include_router(surface_routes)
+    for routes in _ROUTES:
+        app.include_router(routes, responses=ANSWERS)
+    app.openapi = publisher(app)  # type: ignore[method-assign]  # as its authors say
     app.add_exception_handler(SeatwrightError, _on_told)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)

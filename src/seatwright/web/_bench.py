@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Path, Query, Request, Response
-from fastapi.responses import RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case import Storage
@@ -17,12 +17,14 @@ from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
+from seatwright.web._published import form_body
 from seatwright.workflows.today import ClockRow, Found, TaskRow
 
 __all__ = ["bench_routes", "show_day"]
 
-bench_routes = APIRouter(include_in_schema=False)
+bench_routes = APIRouter(default_response_class=HTMLResponse)
 
+_FOUND = frozenset(Found.__members__)
 _KEEPS_WET = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
 _KEEPS_DRY = {Storage.OPEN_AIR: "in hand", Storage.DRY: "laid aside dry"}
 
@@ -71,14 +73,26 @@ async def count_page(
     return render(request, "count.html.j2", count=entry, founds=[(found.name, found.value) for found in Found])
 
 
-@bench_routes.post("/bench/count")
+@bench_routes.post(
+    "/bench/count",
+    status_code=303,
+    response_class=RedirectResponse,
+    openapi_extra=form_body(
+        required={"case": {"type": "string"}, "impression": {"type": "string"}},
+        more={"type": "string", "enum": [found.name for found in Found]},
+    ),
+)
 async def log_count(request: Request) -> Response:
     """Log a count."""
-    form = await request.form(max_fields=40)
-    found = {int(name[5:]): Found[str(value)] for name, value in form.items() if name.startswith("found")}
+    form = await request.form(max_files=0, max_fields=40)
+    found = {name[5:]: str(value) for name, value in form.items() if name.startswith("found")}
+    wrong = [name for name, value in found.items() if not (name.isascii() and name.isdecimal()) or value not in _FOUND]
+    if wrong:
+        raise InputError(f"where crown {wrong[0][:20]} was found is not said", hint="count again, from the bench")
+    counted = {int(name): Found[value] for name, value in found.items()}
     day = page_of(request).day
     case, impression = str(form.get("case", "")), str(form.get("impression", ""))
-    await run_in_threadpool(day.count, case, impression, found, by=signed_in_of(request))
+    await run_in_threadpool(day.count, case, impression, counted, by=signed_in_of(request))
     tell(request, "bench")
     return RedirectResponse("/", status_code=303)
 

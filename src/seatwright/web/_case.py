@@ -4,6 +4,7 @@ import mimetypes
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
+from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.errors import CaseError, InputError
@@ -15,9 +16,20 @@ from seatwright.workflows.record_ports import StoredCase
 
 __all__ = ["case_routes"]
 
-case_routes = APIRouter(prefix="/cases/{code}", include_in_schema=False)
+case_routes = APIRouter(prefix="/cases/{code}", default_response_class=HTMLResponse)
 Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
 
+_KINDS: dict[str, dict[str, object]] = {
+    kind: {}
+    for kind in (
+        "application/json",
+        "application/octet-stream",
+        "application/pdf",
+        "image/png",
+        "image/svg+xml",
+    )
+}
+"""What a paper or picture may be."""
 _ORDER = (
     ("plan", "Mouth"),
     ("dies", "Dies"),
@@ -65,7 +77,7 @@ async def cancel_work(request: Request, code: Code) -> Response:
     return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
 
 
-@case_routes.get("/files/{path:path}")
+@case_routes.get("/files/{path:path}", response_class=Response, responses={200: {"content": _KINDS}})
 async def computed_file(request: Request, code: Code, path: str) -> Response:
     """Give a paper or picture of the latest work."""
     known = page_of(request).checks.known(code)

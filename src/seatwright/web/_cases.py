@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request, Response
-from fastapi.responses import RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case import Arch
@@ -14,7 +14,7 @@ from seatwright.workflows.record_lists import PageWish
 
 __all__ = ["cases_routes"]
 
-cases_routes = APIRouter(include_in_schema=False)
+cases_routes = APIRouter(default_response_class=HTMLResponse)
 
 _STAGE_WORDS = {"planned": "planned", "at_bench": "at the bench", "finished": "finished"}
 
@@ -46,7 +46,7 @@ async def list_cases(
     return render(request, template, cases=rows, new=new, text=text, next=page.next)
 
 
-@cases_routes.post("/cases")
+@cases_routes.post("/cases", status_code=303, response_class=RedirectResponse)
 async def begin(request: Request, code: Annotated[str, Form(max_length=64)], arch: Annotated[Arch, Form()]) -> Response:
     """Begin a case and open its mouth."""
     desk = practice_of(request).desk(person_of(request))

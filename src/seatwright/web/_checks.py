@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from seatwright.errors import SeatwrightError
 from seatwright.jobs import JobState, JobView, WorkerPool
 from seatwright.jobs.tasks import DossierAnswer, DossierOrder
 from seatwright.web._hub import Change, Hub
@@ -71,7 +72,11 @@ class Checks:
             self._known.move_to_end(case.code)
             while len(self._known) > _KEPT:
                 self._known.popitem(last=False)
-            job = self.pool.submit(_TASK, order, on_change=self._listener(begun))
+            try:
+                job = self.pool.submit(_TASK, order, on_change=self._listener(begun))
+            except SeatwrightError:
+                del self._known[case.code]  # nothing was begun that could be waited for or stopped
+                raise
             if not self._known[case.code].job.id:
                 self._known[case.code] = replace(begun, job=self.pool.view(job))
             return self._known[case.code]

@@ -105,9 +105,22 @@ class DayKeeper:
             return live.message
 
     def begin_count(self, case: str, impression: str) -> CountEntry:
-        """Return a count in which every crown that the impression lifts is firm in the tray."""
+        """Return a count in which every crown that the impression lifts is firm in the tray.
+
+        Raises
+        ------
+        ConflictError
+            It is no pick-up whose crowns wait to be counted.
+        """
         with self._lock:
-            planned = self._require().record.plan(case).bundle.case.impression_by_id(impression)
+            live = self._require()
+            clocks = live.view(now=self.clock.now()).clocks
+            if not any((row.case, row.impression) == (case, impression) and row.is_pick_up for row in clocks):
+                raise ConflictError(
+                    f"{impression[:40]!r} is no pick-up whose crowns are counted now",
+                    hint="look at the bench as it is now",
+                )
+            planned = live.record.plan(case).bundle.case.impression_by_id(impression)
             return CountEntry.begin(case, impression, tuple(planned.lifts))
 
     def count(self, case: str, impression: str, found: Mapping[int, Found], *, by: str = "") -> str:

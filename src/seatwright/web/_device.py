@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, Response
-from fastapi.responses import RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 
 from seatwright.case import ToothNotation
 from seatwright.web._answers import render
@@ -12,7 +12,7 @@ from seatwright.web._preferences import COOKIE, Light, Preferences
 
 __all__ = ["device_routes"]
 
-device_routes = APIRouter(prefix="/settings", include_in_schema=False)
+device_routes = APIRouter(prefix="/settings", default_response_class=HTMLResponse)
 _KEPT_S = 400 * 24 * 3600  # the longest that browsers keep a cookie, RFC 6265bis
 
 
@@ -22,7 +22,7 @@ async def settings_page(request: Request) -> Response:
     return render(request, "settings.html.j2")
 
 
-@device_routes.post("")
+@device_routes.post("", status_code=303, response_class=RedirectResponse)
 async def choose(
     request: Request,
     teeth: Annotated[ToothNotation, Form()],

@@ -9,11 +9,11 @@ from seatwright.web._asked import is_still_in, page_of
 
 __all__ = ["live_routes"]
 
-live_routes = APIRouter(include_in_schema=False)
+live_routes = APIRouter()
 _PING_S = 20  # judgement: shorter than any proxy's patience
 
 
-@live_routes.get("/live")
+@live_routes.get("/live", response_class=EventSourceResponse)
 async def listen(request: Request) -> EventSourceResponse:
     """Send every change until the browser leaves."""
     hub = page_of(request).hub

@@ -3,23 +3,26 @@
 import re
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Body, Form, Query, Request, Response
+from fastapi import APIRouter, Body, Form, Path, Query, Request, Response
+from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case.entry import EntryView, Gesture, SetTolerance, view_entry
-from seatwright.errors import ConflictError
+from seatwright.errors import ConflictError, InputError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.files import case_to_toml
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, person_of, practice_of, tell
 from seatwright.web._items import ITEM_WORDS, describe_item, form_fields, read_item
 from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
+from seatwright.web._published import form_body
 from seatwright.workflows.entry import Draft, describe_gesture, enter, keep_plan, open_draft, undo
 
 __all__ = ["mouth_routes"]
 
-mouth_routes = APIRouter(prefix="/cases/{code}/mouth", include_in_schema=False)
+mouth_routes = APIRouter(prefix="/cases/{code}/mouth", default_response_class=HTMLResponse)
+Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
 ItemTable = Literal["impression", "attachment", "bar", "rest", "clasp", "guide_plane", "returned_die", "scan", "region"]
 _TABLE = re.compile(r"^[^:]*: ")
 
@@ -37,21 +40,21 @@ class GesturesWish(Wish):
 
 
 @mouth_routes.get("")
-async def mouth_page(request: Request, code: str) -> Response:
+async def mouth_page(request: Request, code: Code) -> Response:
     """Show the whole page."""
     draft = await run_in_threadpool(_open, request, code)
     return _answer(request, "mouth.html.j2", draft)
 
 
 @mouth_routes.get("/part")
-async def mouth_part(request: Request, code: str) -> Response:
+async def mouth_part(request: Request, code: Code) -> Response:
     """Show the part that changes."""
     draft = await run_in_threadpool(_open, request, code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
 @mouth_routes.post("/gestures")
-async def do_gestures(request: Request, code: str, wish: Annotated[GesturesWish, Body()]) -> Response:
+async def do_gestures(request: Request, code: Code, wish: Annotated[GesturesWish, Body()]) -> Response:
     """Do some gestures."""
     return await _do(request, code, wish.gestures, wish.revision)
 
@@ -73,7 +76,7 @@ async def _do(request: Request, code: str, gestures: tuple[Gesture, ...], revisi
 
 
 @mouth_routes.post("/undo")
-async def undo_step(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
+async def undo_step(request: Request, code: Code, wish: Annotated[Wish, Body()]) -> Response:
     """Take back the latest step."""
     practice = practice_of(request)
 
@@ -87,7 +90,7 @@ async def undo_step(request: Request, code: str, wish: Annotated[Wish, Body()]) 
 
 @mouth_routes.get("/items/{table}")
 async def item_form(
-    request: Request, code: str, table: ItemTable, name: Annotated[str, Query(max_length=64)] = ""
+    request: Request, code: Code, table: ItemTable, name: Annotated[str, Query(max_length=64)] = ""
 ) -> Response:
     """Show the form of an item, filled in when it is there."""
     draft = await run_in_threadpool(_open, request, code)
@@ -97,19 +100,24 @@ async def item_form(
     return render(request, "item_form.html.j2", code=code, form=form)
 
 
-@mouth_routes.post("/items/{table}")
-async def put_item(request: Request, code: str, table: ItemTable) -> Response:
+@mouth_routes.post(
+    "/items/{table}",
+    openapi_extra=form_body(required={"revision": {"type": "integer", "minimum": 0}}, more={"type": "string"}),
+)
+async def put_item(request: Request, code: Code, table: ItemTable) -> Response:
     """Add an item, or replace the one of its name."""
-    form = await request.form(max_fields=60)
+    form = await request.form(max_files=0, max_fields=60)
     plain = {key: [str(value) for value in form.getlist(key)] for key in form}
-    revision = int(plain.pop("revision", ["0"])[0])
-    return await _do(request, code, (read_item(table, plain),), revision)
+    revision = plain.pop("revision", [""])[0]
+    if not (revision.isascii() and revision.isdecimal()):
+        raise InputError("the revision is missing that this was entered on", hint="load the page again")
+    return await _do(request, code, (read_item(table, plain),), int(revision))
 
 
 @mouth_routes.post("/tolerance")
 async def set_tolerance(
     request: Request,
-    code: str,
+    code: Code,
     revision: Annotated[int, Form(ge=0)],
     unit_shift_um: Annotated[float, Form(ge=1, le=1000)],
     reason: Annotated[str, Form(min_length=1, max_length=2000)],
@@ -119,7 +127,7 @@ async def set_tolerance(
 
 
 @mouth_routes.post("/keep")
-async def keep(request: Request, code: str, wish: Annotated[Wish, Body()]) -> Response:
+async def keep(request: Request, code: Code, wish: Annotated[Wish, Body()]) -> Response:
     """Make the plan the next version of its case."""
     practice = practice_of(request)
 

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["sign_in_routes"]
 
-sign_in_routes = APIRouter(include_in_schema=False)
+sign_in_routes = APIRouter(default_response_class=HTMLResponse)
+_WAIT = {"description": "Too many tries; wait as long as Retry-After says", "content": {"text/html": {}}}
 _ENTRY_COOKIE = "seatwright-entry"
 _TOKEN = re.compile(r"^[A-Za-z0-9_-]{43}$")
 _OWN_PLACE = re.compile(r"^/(?![/\\])[^\\\x00-\x20]{0,500}$")
@@ -31,7 +32,7 @@ async def sign_in_page(request: Request, next_: Annotated[str, Query(alias="next
     return _show(request, next_)
 
 
-@sign_in_routes.post("/sign-in")
+@sign_in_routes.post("/sign-in", status_code=303, response_class=RedirectResponse, responses={429: _WAIT})
 async def sign_in(
     request: Request,
     name: Annotated[str, Form(max_length=64)],
@@ -59,7 +60,7 @@ async def sign_in(
     return went
 
 
-@sign_in_routes.post("/sign-out")
+@sign_in_routes.post("/sign-out", status_code=303, response_class=RedirectResponse)
 async def sign_out(request: Request) -> Response:
     """End one's own session."""
     people = _require_people(request)

@@ -4,6 +4,7 @@ import asyncio
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Request, Response
+from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
@@ -15,8 +16,12 @@ from seatwright.web._asked import page_of, practice_of
 
 __all__ = ["surface_routes"]
 
-surface_routes = APIRouter(prefix="/cases/{code}/surfaces", include_in_schema=False)
+surface_routes = APIRouter(prefix="/cases/{code}/surfaces")
 Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
+_ARRAYS: dict[str, Any] = {
+    "response_class": Response,
+    "responses": {200: {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}},
+}
 _TASKS = "seatwright.jobs.surface_tasks"
 _Part = Annotated[float, Field(ge=-1, le=1)]
 
@@ -27,7 +32,7 @@ class PathWish(BaseModel):
     seat_direction: tuple[_Part, _Part, _Part]
 
 
-@surface_routes.get("")
+@surface_routes.get("", response_class=HTMLResponse)
 async def surfaces_page(request: Request, code: Code) -> Response:
     """Show the page of a case's scans."""
     bundle = await run_in_threadpool(practice_of(request).load, code)
@@ -39,13 +44,13 @@ async def surfaces_page(request: Request, code: Code) -> Response:
     return render(request, "surfaces.html.j2", code=code, scans=scans, seeds=seeds, units=units)
 
 
-@surface_routes.get("/{scan}/mesh")
+@surface_routes.get("/{scan}/mesh", **_ARRAYS)
 async def mesh(request: Request, code: Code, scan: str) -> Response:
     """Give a scan's surface as plain arrays."""
     return await _computed(request, "pack_surface", await _order(request, code, scan))
 
 
-@surface_routes.post("/{scan}/undercut")
+@surface_routes.post("/{scan}/undercut", **_ARRAYS)
 async def undercut(request: Request, code: Code, scan: str, wish: Annotated[PathWish, Body()]) -> Response:
     """Give the undercut at each vertex for a path."""
     order = UndercutOrder(await _order(request, code, scan), wish.seat_direction)

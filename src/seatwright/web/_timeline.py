@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Path, Query, Request, Response
-from fastapi.responses import RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.pour.timetable import bench_zone
@@ -13,7 +13,7 @@ from seatwright.workflows.record_lists import PageWish
 
 __all__ = ["timeline_routes"]
 
-timeline_routes = APIRouter(prefix="/cases/{code}/record", include_in_schema=False)
+timeline_routes = APIRouter(prefix="/cases/{code}/record", default_response_class=HTMLResponse)
 Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
 
 
@@ -40,7 +40,7 @@ async def timeline_page(request: Request, code: Code, after: Annotated[str, Quer
     return render(request, "timeline.html.j2", code=code, rows=rows, next=page.next, zone=str(zone))
 
 
-@timeline_routes.post("/decided")
+@timeline_routes.post("/decided", status_code=303, response_class=RedirectResponse)
 async def add_decision(
     request: Request,
     code: Code,
