@@ -2,13 +2,14 @@
 
 import asyncio
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from importlib.resources import files
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
@@ -26,7 +27,7 @@ from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._device import device_routes
 from seatwright.web._door import Door
 from seatwright.web._guard import Guard, GuardRules
-from seatwright.web._hub import Hub
+from seatwright.web._hub import Change, Hub
 from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._people import People
@@ -52,6 +53,7 @@ _ROUTES = (
     surface_routes,
 )
 _FOR_GOOD = "public, max-age=31536000, immutable"
+_WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
 
 
@@ -77,7 +79,9 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         page: PageState = app.state.page
         page.hub.bind(asyncio.get_running_loop())
+        watch = asyncio.create_task(_watch(page))
         yield
+        watch.cancel()
         page.pool.close()
         page.practice.close()
 
@@ -121,8 +125,19 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
 
 def _bench_cases(practice: Practice) -> BenchCases:
     return BenchCases(
-        codes=practice.codes_at_bench, source=practice.source, log=lambda _code, bundle: practice.log(bundle)
+        standing=practice.standing_at_bench,
+        source=practice.source,
+        log=lambda _code, bundle: practice.log(bundle),
     )
+
+
+async def _watch(page: PageState) -> None:
+    """Tell every screen when a command, or another server, wrote about a case at the bench."""
+    while True:
+        await asyncio.sleep(_WATCH_S)
+        with suppress(SeatwrightError):  # whoever looks next is told
+            if await run_in_threadpool(page.day.is_stale):
+                page.hub.tell(Change("bench"))
 
 
 async def _paper_style() -> Response:

@@ -5,7 +5,7 @@ moment old.
 """
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
 
@@ -27,13 +27,13 @@ class BenchCases:
 
     Attributes
     ----------
-    codes : callable
-        Cases at the bench now.
+    standing : callable
+        Cases at the bench now: code, version of the plan, number of events.
     source, log : callable
         Of one case.
     """
 
-    codes: Callable[[], tuple[str, ...]]
+    standing: Callable[[], tuple[tuple[str, int, int], ...]]
     source: Callable[[str], CaseSource]
     log: Callable[[str, CaseBundle], EventLog]
 
@@ -62,12 +62,18 @@ class DayKeeper:
     clock: Clock
     _live: LiveDay | None = None
     _built: bool = False
+    _known: tuple[tuple[str, int, int], ...] = ()
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def forget(self) -> None:
         """Read everything anew at the next look."""
         with self._lock:
             self._live, self._built = None, False
+
+    def is_stale(self) -> bool:
+        """Whether somebody else (a command, another server) wrote about a case at the bench since the last look."""
+        with self._lock:
+            return self._built and self.cases.standing() != self._known
 
     def view(self) -> DayView:
         """Return what every screen shows now; plans anew where a step is overdue."""
@@ -150,6 +156,7 @@ class DayKeeper:
         except ConflictError:
             self._live, self._built = None, False
             raise
+        self._known = self.cases.standing()
 
     def _require(self) -> LiveDay:
         live = self._ready()
@@ -158,18 +165,18 @@ class DayKeeper:
         return live
 
     def _ready(self) -> LiveDay | None:
-        if not self._built:
-            self._live = self._build()
-            self._built = True
+        standing = self.cases.standing()
+        if not self._built or standing != self._known:
+            self._live = self._build([code for code, *_ in standing])
+            self._built, self._known = True, standing
         return self._live
 
-    def _build(self) -> LiveDay | None:
-        codes = self.cases.codes()
+    def _build(self, codes: Sequence[str]) -> LiveDay | None:
+        """Plan from the bench's clock: the moment that a stored case is looked at plays no part here."""
         if not codes:
             return None
-        day = plan_bench_day(
-            [self.cases.source(code) for code in codes], now=None, clock=self.clock, settings=_SETTINGS
-        )
+        sources = [self.cases.source(code) for code in codes]
+        day = plan_bench_day(sources, now=self.clock.now(), clock=self.clock, settings=_SETTINGS)
         logs: Mapping[str, EventLog] = {
             plan.bundle.case.code: self.cases.log(plan.bundle.case.code, plan.bundle) for plan in day.plans
         }

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from seatwright import wiring
@@ -22,6 +22,8 @@ _FIRST_BENCH = Bench(
     equipment=(Equipment(id="mixer-1", kind="vacuum_mixer"), Equipment(id="vibrator-1", kind="vibrator")),
 )
 """Bench of a practice's first case, until its own is entered: one pair of hands, one mixer. Judgement."""
+
+_MANY = 1000  # judgement: rows asked for at once
 
 
 @dataclass(slots=True)
@@ -90,13 +92,21 @@ class Practice:
             return bench_to_toml(_FIRST_BENCH)
         return self.record.files(found).read("bench.toml", max_bytes=1_000_000)
 
-    def codes_at_bench(self) -> tuple[str, ...]:
-        """Return the cases with an impression that is out of the mouth and not separated."""
-        page = self.record.list_open_impressions(PageWish())
-        return tuple(dict.fromkeys(row.case for row in page.rows))
+    def standing_at_bench(self) -> tuple[tuple[str, int, int], ...]:
+        """Return the cases with an impression that is out of the mouth and not separated: code, version, events."""
+        codes: dict[str, None] = {}
+        wish = PageWish(limit=_MANY)
+        while True:
+            page = self.record.list_open_impressions(wish)
+            codes |= dict.fromkeys(row.case for row in page.rows)
+            if not page.next:
+                break
+            wish = replace(wish, after=page.next)
+        found = (self.record.find(code) for code in codes)
+        return tuple((case.code, case.version, case.n_events) for case in found if case is not None)
 
     def _latest_code(self) -> str | None:
-        rows = self.record.list_cases(PageWish(limit=1000)).rows
+        rows = self.record.list_cases(PageWish(limit=_MANY)).rows
         return max(rows, key=lambda row: row.changed_at).code if rows else None
 
     def close(self) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
-from tests.end_to_end.web.conftest import Served, command, free_port
+from tests.end_to_end.web.conftest import Served, command
 
 Look = Callable[..., Page]
 
@@ -14,10 +14,7 @@ Look = Callable[..., Page]
 def pick_up_day(pick_up_folder: Path, serve: Callable[..., Served]) -> Served:
     """The demo case three minutes after its pick-up left the mouth."""
     served = serve(now="2026-03-02T08:43:00+00:00")
-    served.kill()
     command("record", "import", str(pick_up_folder), "--record", str(served.record))
-    served.port = free_port()
-    served.start()
     return served
 
 
@@ -31,6 +28,23 @@ def test_a_step_is_started_and_finished_by_one_touch_each_and_every_screen_follo
     expect(bench.locator(".hand", has_text="dentist")).to_contain_text("Done: take opposing-2")
     technician = look(f"{pick_up_day.url}/bench/hands/technician")
     expect(technician.locator(".steps li")).not_to_have_count(0)
+
+
+def test_what_a_command_writes_into_the_record_is_on_every_screen_soon(
+    pick_up_folder: Path, serve: Callable[..., Served], look: Look
+) -> None:
+    served = serve(now="2026-03-02T08:43:00+00:00")
+    page = look(f"{served.url}/")
+    expect(page.locator("h1")).to_have_text("Nothing is at the bench")
+    command("record", "import", str(pick_up_folder), "--record", str(served.record))
+    expect(page.locator(".clock-card", has_text="pickup-1")).to_be_visible(timeout=15_000)
+
+
+def test_the_bench_goes_by_its_own_clock_whatever_moment_a_stored_case_is_looked_at(
+    serve: Callable[..., Served], look: Look
+) -> None:
+    page = look(f"{serve(demo=True, now='2026-03-04T09:40:00+00:00').url}/")  # six minutes before the demo's own moment
+    expect(page.locator(".clock-card", has_text="opposing-2")).to_be_visible()
 
 
 def test_the_clock_of_an_impression_ticks_down(pick_up_day: Served, look: Look) -> None:
