@@ -170,15 +170,20 @@ def write_cast_pictures(
 
 def read_loose_scans(reference: Path, poured: "Sequence[Path]", unit_regions: Path, *, length_unit: str) -> LooseScans:
     """Read the surface files and the unit regions, all in the stated length unit."""
-    from seatwright.files import describe_file, read_surface, read_unit_regions  # noqa: PLC0415
+    from seatwright.files import describe_file, read_unit_regions  # noqa: PLC0415
 
-    named = [("--reference", reference), *(("--poured", path) for path in poured), ("--unit-regions", unit_regions)]
-    return LooseScans(
-        reference=read_surface(reference, length_unit=length_unit),
-        poured=tuple(read_surface(path, length_unit=length_unit) for path in poured),
-        regions=read_unit_regions(unit_regions, length_unit=length_unit),
-        inputs=tuple(describe_file(path, name) for name, path in named),
-    )
+    [(known, file)] = read_scans([reference], "--reference", length_unit)
+    read = read_scans(poured, "--poured", length_unit)
+    regions = read_unit_regions(unit_regions, length_unit=length_unit)
+    inputs = (file, *(f for _, f in read), describe_file(unit_regions, "--unit-regions"))
+    return LooseScans(known, tuple(surface for surface, _ in read), regions, inputs)
+
+
+def read_scans(paths: "Sequence[Path]", option: str, length_unit: str) -> "list[tuple[Surface, InputFile]]":
+    """Read surface files that an option names, all in the stated length unit."""
+    from seatwright.files import describe_file, read_surface  # noqa: PLC0415
+
+    return [(read_surface(path, length_unit=length_unit), describe_file(path, option)) for path in paths]
 
 
 def caliper_sheet(path: Path) -> "SheetSource":

@@ -212,6 +212,7 @@ def _check_scan(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
             "write a path inside the case folder, such as scans/reference.ply",
         )
     yield from _check_reseated(case, scan, where)
+    yield from _check_repeat(case, scan, where)
     ids = [i.id for i in case.impression]
     if scan.impression is not None and scan.impression not in ids:
         hint = closest_hint(scan.impression, ids, noun="impression")
@@ -225,6 +226,24 @@ def _check_scan(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
             f"{where}.impression",
             f"poured scan {scan.id} does not say which impression it came from",
             "name the impression that was poured into this cast",
+        )
+
+
+def _check_repeat(case: Case, scan: Scan, where: str) -> Iterator[Fault]:
+    if scan.repeat_of is None:
+        return
+    earlier = [s for s in case.scan[: case.scan.index(scan)] if s.role is ScanRole.POURED]
+    first = next((s for s in earlier if s.id == scan.repeat_of), None)
+    if scan.role is not ScanRole.POURED or first is None:
+        hint = closest_hint(scan.repeat_of, [s.id for s in earlier], noun="earlier scan of a poured cast")
+        yield Fault(f"{where}.repeat_of", f"{scan.id} repeats no poured scan that stands before it", hint)
+    elif first.repeat_of is not None:
+        yield Fault(f"{where}.repeat_of", f"{first.id} is a repeat itself", f"name {first.repeat_of}")
+    elif first.impression != scan.impression or set(first.reseated) != set(scan.reseated):
+        yield Fault(
+            f"{where}.repeat_of",
+            f"{scan.id} and {first.id} do not show the same cast with the same crowns put back",
+            "give both the same impression and reseated, or leave repeat_of out",
         )
 
 

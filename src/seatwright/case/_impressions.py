@@ -100,6 +100,8 @@ class Scan(Document):
     """Declared standard deviation of a unit's place between repeat scans."""
     impression: Label | None = None
     """Impression that the scanned cast was poured into; required for a poured scan."""
+    repeat_of: Label | None = None
+    """Earlier scan of the same cast, nothing done to it in between: both count as one check, by repeat scans."""
     reseated: ArchTeeth = ()
     """Units whose crowns were off their dies or abutments and put back between the reference scan and this one."""
     reseat_um: float | None = Field(default=None, ge=0, le=500)

@@ -56,6 +56,7 @@ from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_rep
 from seatwright.cast._repeats import check_repeats
 from seatwright.cast._reseat import expect_reseat_um
 from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
+from seatwright.cast._scale import ScaleCause, ScaleExpectation, ScaleReport, percent_of, weigh_scale
 
 __all__ = [
     "MARGIN_CENTER",
@@ -95,6 +96,9 @@ __all__ = [
     "Reading",
     "ReadingSpread",
     "RepeatPoses",
+    "ScaleCause",
+    "ScaleExpectation",
+    "ScaleReport",
     "ScanRepeatability",
     "ShiftJudgement",
     "Snooping",
@@ -129,6 +133,7 @@ __all__ = [
     "nominal_places",
     "noncentrality",
     "orient_figure",
+    "percent_of",
     "place_marks",
     "pool_repeats",
     "settle_network",
@@ -137,4 +142,5 @@ __all__ = [
     "spread_interval",
     "study_gauge",
     "tooth_of",
+    "weigh_scale",
 ]

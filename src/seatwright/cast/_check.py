@@ -10,7 +10,7 @@ from seatwright.arch import UnitRegion, fit_patient_axes
 from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
-from seatwright.cast._lattice import Pose
+from seatwright.cast._lattice import Pose, prior_in_force
 from seatwright.cast._noise import BEND_MM, NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pairs import compare_pairs
@@ -19,6 +19,7 @@ from seatwright.cast._question import CastQuestion
 from seatwright.cast._report import Telling, report_bodies, report_rival, report_unit
 from seatwright.cast._reseat import add_reseats
 from seatwright.cast._result import MIXED_SHARE, CastResult
+from seatwright.cast._scale import weigh_scale
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.mesh import Surface
@@ -131,6 +132,11 @@ def judge_units(
     settled = settle_units(poses, groups, told, question.scale_prior, measured.dof)
     telling = replace(_telling(regions, settled, question, tolerance_um), declared=measured.declared)
     result = _gather_result(measured, regions, telling, repeatability_um)
+    n_stable = len(settled.stable.members)
+    if n_stable > 1:
+        taken_in = prior_in_force(n_stable, question.scale_prior)
+        report = weigh_scale(settled.lattice.scale, taken_in, question.expected_scale, settled.uniform_chance)
+        result = replace(result, scale_report=report)
     return list_findings(result, tuple(tuple(teeth[k] for k in b.units) for b in settled.broken), question)
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "frame_transform",
     "invert_information",
     "judge_uniform_scale",
+    "prior_in_force",
     "relate",
     "reseat_covariance",
     "seen_from",
@@ -100,10 +101,14 @@ def invert_information(matrix: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.inv(matrix * scale) * scale)
 
 
+def prior_in_force(n_bodies: int, prior: Measured) -> Measured:
+    """Return the prior of the scale that takes part in a fit of so many bodies."""
+    return _FREE if n_bodies >= FREE_FROM else prior
+
+
 def fit_lattice(poses: Sequence[Pose], middle_mm: FloatArray, prior: Measured) -> LatticeFit:
     """Generalized least squares for the common motion and scale; `prior` counts below four bodies only."""
-    if len(poses) >= FREE_FROM:
-        prior = _FREE
+    prior = prior_in_force(len(poses), prior)
     matrix, right = np.zeros((7, 7)), np.zeros(7)
     matrix[6, 6], right[6] = 1 / prior.u**2, prior.value / prior.u**2
     designs = [design_of(p.center_mm, p.anchor_mm, middle_mm) for p in poses]

@@ -7,20 +7,19 @@ import numpy as np
 from seatwright.cast._points import PointKind
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
+from seatwright.cast._scale_notes import about_scale
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
 from seatwright.quantities import Measured
 
 __all__ = ["list_findings"]
 
 _MEASURED = Source(SourceKind.MEASURED, "this comparison of two scans")
-_SCALE_FACTOR = 3.0  # judgement: a scale is named when it exceeds three standard uncertainties
 _ALIGNED = 0.8  # judgement: within 37 degrees an axis goes by the tooth's
 _GRAVE = (Severity.STOP, Severity.WARNING)
 _REMEDY = (
     "Make no framework on this cast yet. New pick-up (alginate is never poured twice); or cut the die out, reset it in "
     "a verification index and relute; or pick its male up in the mouth (common practice)."
 )
-_UNEVEN_CHANCE = 0.01  # judgement: rarer than this a change is not called a uniform scale
 
 
 def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], question: CastQuestion) -> CastResult:
@@ -35,7 +34,7 @@ def list_findings(result: CastResult, broken: tuple[tuple[str, ...], ...], quest
         units = tuple(replace(u, verdict=Verdict.CANNOT_TELL) if u.is_measured else u for u in result.units)
         result = replace(result, units=units)
     findings.extend(_about_pairs(result))
-    findings.extend(_about_scale(result))
+    findings.extend(about_scale(result))
     if all(u.verdict is Verdict.CONFORMS for u in result.units) and not any(f.severity in _GRAVE for f in findings):
         findings.append(
             Finding(
@@ -245,38 +244,3 @@ def _about_pairs(result: CastResult) -> list[Finding]:
             source=_MEASURED,
         )
     ]
-
-
-def _about_scale(result: CastResult) -> list[Finding]:
-    found = []
-    if result.uniform_chance is not None and result.uniform_chance < _UNEVEN_CHANCE:
-        found.append(
-            Finding(
-                "cast-scale-uneven",
-                Severity.CAUTION,
-                "The stable units did not keep their distances, and no uniform scale explains it.",
-                why=f"such unevenness has a chance of {result.uniform_chance:.2g} where a cast only grew or shrank",
-                do="Take the distances below one by one; do not read the scale as that of the stone.",
-                source=_MEASURED,
-            )
-        )
-    scale = result.scale_percent
-    if scale is None or abs(scale.value) < _SCALE_FACTOR * scale.u:
-        return found
-    size = replace(scale, value=abs(scale.value)).shown()
-    moved = [u.tooth for u in result.units if u.is_moved]
-    is_sure = result.uniform_chance is not None and result.uniform_chance >= _UNEVEN_CHANCE
-    who = "the other units keep their places on it" if moved else "no single die moved"
-    found.append(
-        Finding(
-            "cast-scale",
-            Severity.CAUTION,
-            f"The whole cast is {size} {'large' if scale.value > 0 else 'small'}" + (f"; {who}." if is_sure else "."),
-            why="stone expands and impressions shrink"
-            if is_sure
-            else "stone expands and impressions shrink; with so few bodies a moved die could look the same",
-            do="Judge distances across the arch by this, and the units by what remains.",
-            source=_MEASURED,
-        )
-    )
-    return found

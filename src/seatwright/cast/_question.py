@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._points import Mark
+from seatwright.cast._scale import ScaleExpectation
 from seatwright.quantities import Measured
 
 __all__ = ["CastQuestion"]
@@ -24,6 +25,8 @@ class CastQuestion:
         Points at which units are judged; a unit without one is judged at its centroid.
     scale_prior : Measured
         Scale of the lattice that pour and impression let expect, as a fraction; used below four stable bodies only.
+    expected_scale : ScaleExpectation, optional
+        What stone and impression of this very pour let expect, told beside the scale found; no motion rests on it.
     reseats_um : mapping of tooth to float
         Units whose crowns were off and put back between the two scans, with the standard uncertainty per axis that this
         adds to their place.
@@ -33,4 +36,5 @@ class CastQuestion:
     stable: tuple[str, ...] = ()
     marks: tuple[Mark, ...] = ()
     scale_prior: Measured = SCALE_PRIOR
+    expected_scale: ScaleExpectation | None = None
     reseats_um: Mapping[str, float] = field(default_factory=dict)

@@ -10,6 +10,7 @@ from seatwright.cast._budget import BudgetLine
 from seatwright.cast._pairs import PairChange
 from seatwright.cast._points import PointJudgement
 from seatwright.cast._repeat_scans import ScanRepeatability
+from seatwright.cast._scale import ScaleReport, percent_of
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
@@ -244,6 +245,8 @@ class CastResult:
         Degrees of freedom behind the standard uncertainties (1000: as good as known).
     repeats : ScanRepeatability or None
         What several scans of the poured cast say of the scanner; `repeatability_um` is then theirs.
+    scale_report : ScaleReport or None
+        The scale from the scans alone and with what pour and impression let expect; None with fewer than two bodies.
     """
 
     T_reference_poured: Transform
@@ -267,8 +270,9 @@ class CastResult:
     rival: Reading | None = None
     dof: float = 1000.0
     repeats: ScanRepeatability | None = None
+    scale_report: ScaleReport | None = None
 
     @property
     def scale_percent(self) -> Measured | None:
         """The scale in percent, as it is shown."""
-        return None if self.scale is None else Measured(100 * self.scale.value, 100 * self.scale.u, "%")
+        return None if self.scale is None else percent_of(self.scale)

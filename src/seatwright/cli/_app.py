@@ -93,7 +93,11 @@ def cast(
     reference: Annotated[Path | None, typer.Option("--reference", metavar="FILE", help="Reference scan.")] = None,
     poured: Annotated[
         list[Path] | None,
-        typer.Option("--poured", metavar="FILE", help="Scan of the poured cast; again for each repeat scan of it."),
+        typer.Option(
+            "--poured",
+            metavar="FILE",
+            help="Scan of the poured cast; again for each repeat. With CASE: repeats of its scan.",
+        ),
     ] = None,
     unit_regions: Annotated[
         Path | None, typer.Option("--unit-regions", metavar="FILE", help="JSON: where each unit is in the reference.")

@@ -89,17 +89,20 @@ def run_cast(
         wiring.folder_store(out.resolve().parent).require_free(out.resolve().name)
     if case is None:
         return _run_loose_cast(loose, out, strict=strict, as_json=as_json)
-    if loose.reference or loose.poured or loose.unit_regions or loose.reseated:
+    if loose.reference or loose.unit_regions or loose.reseated:
         raise InputError(
             "a case and loose files cannot be mixed",
-            hint="give CASE alone or loose files alone; a case says in its scan what was reseated",
+            hint="CASE with --poured for repeat scans of its cast, or loose files alone; reseated stands in its scan",
         )
     from seatwright.workflows.cast_check import check_case_casts
 
     source = wiring.open_case(case)
     bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
+    read = wiring.read_scans(loose.poured, "--poured", loose.length_unit)
+    repeats = tuple(surface for surface, _ in read)
     with _show.progress_bar() as progress:
-        steps, files = check_case_casts(source, bundle, stable=loose.stable, progress=progress)
+        steps, files = check_case_casts(source, bundle, stable=loose.stable, repeats=repeats, progress=progress)
+    files = (*files, *(file for _, file in read))
     findings = tuple(f for step in steps for f in step.result.findings)
     last = steps[-1].result
     envelope = make_envelope("cast", inputs=(*bundle.inputs, *files), result=last, findings=findings)

@@ -10,7 +10,7 @@ from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as RichProgress
 from rich.table import Table
 
-from seatwright.cast import CastResult
+from seatwright.cast import CastResult, percent_of
 from seatwright.findings import Finding, Severity, Verdict
 from seatwright.pour import ImpressionClock, ImpressionPhase
 from seatwright.progress import Progress
@@ -130,7 +130,25 @@ def show_cast(result: CastResult, title: str) -> None:
         f"tolerance {result.tolerance_um:g} µm. Intervals are 95 %.",
         soft_wrap=True,
     )
+    if result.repeats is not None:
+        console.print(
+            f"{result.repeats.n_scans} scans of the poured cast: a unit's place repeats to "
+            f"{result.repeats.shift_um.value:.1f} µm.",
+            soft_wrap=True,
+        )
+    if result.scale_percent is not None:
+        console.print(f"Scale of the cast: {result.scale_percent.shown()}.{_expected(result)}", soft_wrap=True)
     show_findings([f for f in result.findings if f.severity is not Severity.NOTE])
+
+
+def _expected(result: CastResult) -> str:
+    report = result.scale_report
+    if report is None or report.expected is None:
+        return ""
+    said = f" The pour lets expect {percent_of(report.expected.value).shown()}"
+    if report.is_used and report.posterior is not None:
+        return f"{said}; together {percent_of(report.posterior).shown()}."
+    return f"{said}; not used: {report.why}."
 
 
 def show_dossier(dossier: Dossier, folder: str) -> None:

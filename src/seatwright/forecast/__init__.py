@@ -17,6 +17,7 @@ from seatwright.forecast._result import (
     SeatingChance,
     SeatingWord,
 )
+from seatwright.forecast._spreads import ScaleShare, expect_scale
 from seatwright.forecast._update import MeasuredUnit, condition_linear, condition_on_units
 
 __all__ = [
@@ -35,12 +36,14 @@ __all__ = [
     "PourBand",
     "RankedLink",
     "Room",
+    "ScaleShare",
     "SeatingChance",
     "SeatingWord",
     "Stage",
     "Together",
     "condition_linear",
     "condition_on_units",
+    "expect_scale",
     "forecast_seating",
     "parse_own_figures",
 ]

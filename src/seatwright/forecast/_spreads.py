@@ -10,9 +10,21 @@ from seatwright.errors import CaseError
 from seatwright.forecast._bodies import Abutment
 from seatwright.forecast._choices import Choices, FrameworkRoute
 from seatwright.forecast._levels import band_law, law_about, read_record, scale_law, take_level
-from seatwright.quantities import Law, Normal
+from seatwright.forecast._links import find_link
+from seatwright.quantities import Law, Measured, Normal
 
-__all__ = ["ScaleLaw", "Spread", "die_play", "drift_per_month", "joint", "position", "processing", "scale_laws"]
+__all__ = [
+    "ScaleLaw",
+    "ScaleShare",
+    "Spread",
+    "die_play",
+    "drift_per_month",
+    "expect_scale",
+    "joint",
+    "position",
+    "processing",
+    "scale_laws",
+]
 
 _LATE_H = 72.0  # evidence: gyp_mich_peak
 _STONE = {
@@ -34,6 +46,15 @@ class ScaleLaw:
 
     link: str
     law: Law
+    evidence: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleShare:
+    """A cause of a change of the whole cast's scale as a person reads it, percent."""
+
+    what: str
+    percent: Measured
     evidence: tuple[str, ...]
 
 
@@ -99,6 +120,14 @@ def _impression_scale(impression: Impression, choices: Choices) -> tuple[ScaleLa
     if band is not None and band.change is not None and record not in choices.own.records:
         return ScaleLaw("impression", band_law(band.change, choices), band.evidence), band.includes_stone
     return ScaleLaw("impression", scale_law(record, choices), (record,)), False
+
+
+def expect_scale(impression: Impression, choices: Choices | None = None) -> tuple[ScaleShare, ...]:
+    """Return the changes of scale that impression and pour let expect, cause by cause; they are independent."""
+    laws = scale_laws(impression, choices or Choices())
+    return tuple(
+        ScaleShare(find_link(law.link).title, Measured(law.law.mean, law.law.u, "%"), law.evidence) for law in laws
+    )
 
 
 def position(impression: Impression, abutment: Abutment, choices: Choices) -> Spread:

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from seatwright.cast import AlongAxes, BodyMovement, PairChange, UnitMovement
+from seatwright.cast import AlongAxes, BodyMovement, CastResult, PairChange, ScaleReport, UnitMovement, percent_of
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
 from seatwright.quantities import Measured
@@ -43,14 +43,41 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
         "stable": ", ".join(dossier.label(int(t)) for t in result.stable_units),
         "stable_rms": f"{result.stable_rms_um:.1f} µm",
         "noise": f"{result.noise_um:.1f} µm",
-        "repeatability": f"{result.repeatability_um:g} µm",
+        "repeatability": _repeatability(result),
         "scale": result.scale_percent.shown() if result.scale_percent is not None else "",
+        "expected": _expected(result.scale_report),
         "matrix": [[f"{value:.6f}" for value in row] for row in np.asarray(result.T_reference_poured)],
         "units": [_view_unit(dossier, unit) for unit in result.units],
         "bodies": [_view_body(dossier, body) for body in result.bodies],
         "pairs": pairs,
         "odd_pairs": [p for p in pairs if p["verdict"] != _PAIR_WORDS[Verdict.CONFORMS]],
     }
+
+
+def _repeatability(result: CastResult) -> str:
+    if result.repeats is None:
+        return f"repeatability {result.repeatability_um:.2g} µm as declared"
+    low, high = result.repeats.shift_interval_um
+    return (
+        f"repeatability {result.repeatability_um:.1f} µm ({low:.1f} to {high:.1f}) from {result.repeats.n_scans} scans"
+        " of the poured cast"
+    )
+
+
+def _expected(report: ScaleReport | None) -> str:
+    if report is None or report.expected is None:
+        return ""
+    names = "; ".join(
+        f"{c.what.lower()} {_percent(c.percent)} [{', '.join(c.evidence)}]" for c in report.expected.causes
+    )
+    said = f"This pour lets expect {_percent(percent_of(report.expected.value))}: {names}. "
+    if report.is_used and report.posterior is not None:
+        return said + f"Both together: {_percent(percent_of(report.posterior))}. No shift rests on that."
+    return said + f"Not used: {report.why}."
+
+
+def _percent(value: Measured) -> str:
+    return _with_minus(value.shown())
 
 
 def _label(dossier: Dossier, unit: UnitMovement) -> str:

@@ -14,13 +14,17 @@ from seatwright.cast import (
     CastResult,
     Mark,
     PointKind,
+    ScaleCause,
+    ScaleExpectation,
     check_repeats,
     expect_reseat_um,
     measure_deviation,
 )
 from seatwright.errors import CaseError, Fault
+from seatwright.forecast import expect_scale
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
+from seatwright.quantities import Measured
 from seatwright.workflows.ports import CaseBundle, CaseSource, InputFile
 from seatwright.workflows.results import CastStep, ScanName
 
@@ -101,38 +105,62 @@ def require_casts(case: Case) -> tuple[Scan, tuple[Scan, ...]]:
 
 
 def check_case_casts(
-    source: CaseSource, bundle: CaseBundle, *, stable: tuple[str, ...] = (), progress: Progress = SILENT
+    source: CaseSource,
+    bundle: CaseBundle,
+    *,
+    stable: tuple[str, ...] = (),
+    repeats: Sequence[Surface] = (),
+    progress: Progress = SILENT,
 ) -> tuple[tuple[CastStep, ...], tuple[InputFile, ...]]:
-    """Check every poured scan of the case against its reference; also return what was read.
+    """Check every poured cast of the case against its reference; also return what was read.
 
-    `stable` names units that hold the frame by the user's word instead of by their agreement.
+    Scans that repeat another (`repeat_of`) count with it as one check. `stable` names units that hold the frame by the
+    user's word instead of by their agreement; `repeats` are further scans of the last poured cast, in mm.
     """
     case = bundle.case
     reference_scan, poured_scans = require_casts(case)
     progress.report(0.0, "reading the reference scan")
     reference, reference_file = source.surface(reference_scan)
-    question = CastQuestion(bodies=rigid_bodies(case), stable=stable, marks=functional_marks(case))
     specs, region_files = _region_specs(source, case.region, reference_scan)
+    question = CastQuestion(bodies=rigid_bodies(case), stable=stable, marks=functional_marks(case))
     files = [reference_file, *region_files]
     steps = []
-    share = 1.0 / len(poured_scans)
-    for index, scan in enumerate(poured_scans):
-        part = progress.part(index * share, (index + 1) * share)
-        part.report(0.02, f"reading {scan.file}")
-        poured, poured_file = source.surface(scan)
-        files.append(poured_file)
+    groups = group_repeats(poured_scans)
+    for index, scans in enumerate(groups):
+        part = progress.part(index / len(groups), (index + 1) / len(groups))
+        part.report(0.02, f"reading {', '.join(scan.file for scan in scans)}")
+        read = [source.surface(scan) for scan in scans]
+        files += [file for _, file in read]
+        surfaces = [surface for surface, _ in read] + list(repeats if index == len(groups) - 1 else ())
+        own_um = scans[0].repeatability_um if len(surfaces) == 1 else 0.0
         result = check_surfaces(
             reference,
-            (poured,),
+            surfaces,
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
-            repeatability_um=math.hypot(reference_scan.repeatability_um, scan.repeatability_um),
-            question=replace(question, reseats_um=_reseats(scan)),
+            repeatability_um=math.hypot(reference_scan.repeatability_um, own_um),
+            question=replace(question, reseats_um=_reseats(scans[0]), expected_scale=expected_scale(case, scans[0])),
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
-        steps.append(_add_deviation((reference_scan, scan), result, reference, poured))
+        steps.append(_add_deviation((reference_scan, scans[0]), result, reference, surfaces[0]))
     return tuple(steps), tuple(files)
+
+
+def group_repeats(scans: Sequence[Scan]) -> list[list[Scan]]:
+    """Return the scans cast by cast: each with those that repeat it."""
+    firsts = [scan for scan in scans if scan.repeat_of is None]
+    return [[first, *(s for s in scans if s.repeat_of == first.id)] for first in firsts]
+
+
+def expected_scale(case: Case, scan: Scan) -> ScaleExpectation | None:
+    """Return the scale that the scanned cast's impression and stone let expect; None when no impression is named."""
+    if scan.impression is None:
+        return None
+    shares = expect_scale(case.impression_by_id(scan.impression))
+    causes = tuple(ScaleCause(share.what, share.percent, share.evidence) for share in shares)
+    u = math.hypot(*(c.percent.u for c in causes))
+    return ScaleExpectation(Measured(sum(c.percent.value for c in causes) / 100, u / 100, "1"), causes)
 
 
 def _reseats(scan: Scan) -> dict[str, float]:

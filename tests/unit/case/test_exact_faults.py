@@ -224,6 +224,21 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     "opposing scan": (
         _scans(more=(REFERENCE.model_copy(update={"id": "o", "role": ScanRole.OPPOSING, "arch": Arch.MAXILLA}),)), []
     ),
+    "repeat of the reference": (_scans(poured={"repeat_of": "reference"}), ["scan[1].repeat_of"]),
+    "repeat with other crowns put back": (
+        _scans(more=(POURED.model_copy(update={"id": "again", "repeat_of": POURED.id, "reseated": (44,)}),)),
+        ["scan[2].repeat_of"],
+    ),
+    "repeat of a repeat": (
+        _scans(
+            more=(
+                POURED.model_copy(update={"id": "again", "repeat_of": POURED.id}),
+                POURED.model_copy(update={"id": "third", "repeat_of": "again"}),
+            )
+        ),
+        ["scan[3].repeat_of"],
+    ),
+    "repeat scan": (_scans(more=(POURED.model_copy(update={"id": "again", "repeat_of": POURED.id}),)), []),
     "crown put back on the reference": (_scans(reference={"reseated": (44,)}), ["scan[0].reseated"]),
     "crown put back that is none": (_scans(poured={"reseated": (44, 36)}), ["scan[1].reseated[1]"]),
     "reseating without a crown": (_scans(poured={"reseat_um": 20.0}), ["scan[1].reseat_um"]),
