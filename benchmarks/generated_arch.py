@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 Array = NDArray[np.float64]
+N_WAVES = 400
 
 
 @dataclass(frozen=True)
@@ -191,12 +192,11 @@ def draw_motions(rng: np.random.Generator, teeth: list[int], low: float, high: f
     return motions
 
 
-def smooth_field(points: Array, sigma: float, length: float, rng: np.random.Generator) -> Array:
-    """A random field (n,) with a Gaussian correlation of the given length, from random waves."""
-    n_waves = 400
-    waves = rng.normal(size=(n_waves, 3)) / length
-    phases = rng.uniform(0, 2 * np.pi, n_waves)
-    return sigma * np.sqrt(2 / n_waves) * np.cos(points @ waves.T + phases).sum(axis=1)
+def smooth_field(points: Array, sigma: float, length: float | Array, rng: np.random.Generator) -> Array:
+    """A random field (n,) with a Gaussian correlation of the given length, or one (400, 1) a wave, from random waves."""
+    waves = rng.normal(size=(N_WAVES, 3)) / length
+    phases = rng.uniform(0, 2 * np.pi, N_WAVES)
+    return sigma * np.sqrt(2 / N_WAVES) * np.cos(points @ waves.T + phases).sum(axis=1)
 
 
 def draw_scene(

@@ -2,13 +2,13 @@
 
 Each crown is a superellipsoid dome with cusps of its own; its two scans have their own tessellations. Crowns are rigid,
 their lattice scales. Scan error lies along the surface normal: independent from vertex to vertex, plus a field with a
-Gaussian correlation (not the family that the check fits). Sizes are invented, roughly those of a jaw.
+Gaussian correlation, or one with a long tail, which is none of those that the check fits. Sizes are invented, roughly those of a jaw.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from generated_arch import smooth_field
+from generated_arch import N_WAVES, smooth_field
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
@@ -18,7 +18,7 @@ from seatwright.mesh import Surface, measure_centroid_mm, measure_face_areas_mm2
 Array = NDArray[np.float64]
 TEETH = ("47", "46", "45", "44", "43", "42", "41", "31", "32", "33", "34", "35", "36", "37")
 _EDGE_RAD = 1.75
-_GRID = 27
+GRID = 54
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,17 @@ class Error:
     independent_um: float = 10.0
     correlated_um: float = 0.0
     length_mm: float = 1.0
+    has_tail: bool = False
+    """Correlation 1/(1 + d²/2l²), a mixture of all lengths, instead of exp(-d²/2l²)."""
+
+    def draw(self, points: Array, rng: np.random.Generator) -> Array:
+        """Draw the error (n,) of some points, mm."""
+        off = rng.normal(0, self.independent_um * 1e-3, len(points))
+        if self.correlated_um:
+            # Rasmussen, Williams, Gaussian Processes for Machine Learning (2006), equation (4.20), with alpha 1
+            stretch = np.sqrt(rng.gamma(1.0, 1.0, (N_WAVES, 1))) if self.has_tail else np.ones((N_WAVES, 1))
+            off += smooth_field(points, self.correlated_um * 1e-3, self.length_mm / stretch, rng)
+        return off
 
 
 def arch_places(n: int = 14) -> tuple[Array, Array]:
@@ -81,14 +92,18 @@ def draw_patches(
     *,
     scale: float = 0.0,
     moved: dict[int, tuple[Array, Array]] | None = None,
-    n_units: int = 14,
+    grid: int = GRID,
 ) -> PatchScene:
-    """Draw two scans of the same crowns; `moved` holds (shift mm about the region's centroid, turn rad) of some."""
+    """Draw two scans of the same crowns; `moved` holds (shift mm about the region's centroid, turn rad) of some.
+
+    `grid` vertices across a crown: 27, 54, 90 lie about 0.65, 0.33, 0.2 mm apart.
+    """
+    n_units = len(TEETH)
     rng = np.random.default_rng(seed)
     places, headings = arch_places(n_units)
     sheets = [
-        [crown(t, _GRID, 0.0, _EDGE_RAD) for t in range(n_units)],
-        [crown(t, _GRID + 1, rng.uniform(0.2, 0.6), _EDGE_RAD + 0.1) for t in range(n_units)],
+        [crown(t, grid, 0.0, _EDGE_RAD) for t in range(n_units)],
+        [crown(t, grid + 1, rng.uniform(0.2, 0.6), _EDGE_RAD + 0.1) for t in range(n_units)],
     ]
     poses = [Rotation.from_euler("z", h) for h in headings]
     placed = [[(pose.apply(v) + c, f) for (v, f), pose, c in zip(s, poses, places, strict=True)] for s in sheets]
@@ -120,8 +135,5 @@ def _join(parts: list[tuple[Array, NDArray[np.int32]]]) -> tuple[Surface, NDArra
 
 
 def _scan(surface: Surface, error: Error, rng: np.random.Generator) -> Surface:
-    normals = measure_vertex_normals(surface)
-    off = rng.normal(0, error.independent_um * 1e-3, surface.n_vertices)
-    if error.correlated_um:
-        off += smooth_field(surface.vertices_mm, error.correlated_um * 1e-3, error.length_mm, rng)
-    return Surface(surface.vertices_mm + normals * off[:, None], surface.faces)
+    off = error.draw(surface.vertices_mm, rng)
+    return Surface(surface.vertices_mm + measure_vertex_normals(surface) * off[:, None], surface.faces)

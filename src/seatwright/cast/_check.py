@@ -11,7 +11,15 @@ from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose, prior_in_force
-from seatwright.cast._noise import BEND_MM, NoiseModel, UnitCells, covariance_of_unit, fit_noise, gather_cells
+from seatwright.cast._noise import (
+    BEND_MM,
+    NoiseModel,
+    UnitCells,
+    covariance_of_unit,
+    fit_noise,
+    gather_cells,
+    measure_sag_mm,
+)
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pairs import compare_pairs
 from seatwright.cast._pose import GlobalPose, explain_misfit, find_global_pose
@@ -151,7 +159,7 @@ def measure_units(
     places = tuple(int(k) for k in np.flatnonzero(fits.is_measured))
     _require_units(len(places), "were found on the poured scan")
     progress.report(0.8, "estimating the scan error")
-    cells = tuple(gather_cells(fits, k, regions[k].area_mm2) for k in places)
+    cells = tuple(gather_cells(fits, k, regions[k].area_mm2, _sag_mm(pose, fits, regions[k], k)) for k in places)
     whole = tuple(c for k, c in zip(places, cells, strict=True) if fits.inlier_share[k] >= MIXED_SHARE)
     # a region that holds two bodies says nothing of the scanner
     noise = fit_noise(whole if len(whole) >= _FEWEST_WHOLE else cells)
@@ -162,6 +170,12 @@ def measure_units(
         for c, (_, dof) in zip(cells, found, strict=True)
     )
     return Measurement(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])), declared)
+
+
+def _sag_mm(pose: GlobalPose, fits: UnitFits, region: UnitRegion, number: int) -> float:
+    """Sag of a unit's facets on both scans, as a root of the sum of squares."""
+    met = fits.fit.forward.face_ids[(fits.points.body == number) & (fits.fit.forward_weights > 0)]
+    return math.hypot(measure_sag_mm(pose.reference, region.face_ids), measure_sag_mm(pose.poured, met))
 
 
 def _gather_result(
@@ -241,7 +255,7 @@ def _stable_rms_um(measured: Measurement, settled: Settled) -> float:
     total, weight = 0.0, 0.0
     for m in settled.stable_units():
         cells = measured.cells[m]
-        residual = cells.residual_mm - (cells.rows / cells.weight[:, None]) @ settled.units[m].raw
+        residual = cells.residual_mm - (cells.places.rows / cells.weight[:, None]) @ settled.units[m].raw
         total += float((cells.weight * residual**2).sum())
         weight += float(cells.weight.sum())
     return 1e3 * math.sqrt(total / weight) if weight else 0.0

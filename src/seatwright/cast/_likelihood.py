@@ -4,38 +4,14 @@ A matrix library's threads and a parallel loop's threads wait for each other on 
 here need neither. Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
 """
 
-from enum import IntEnum
-
 import numpy as np
 from numba import njit, prange
 
+from seatwright.cast._correlation import Kernel, mean_correlation
 from seatwright.mesh import KERNEL_LOCK
 from seatwright.quantities import FloatArray
 
-__all__ = ["Kernel", "correlation", "profile_likelihood"]
-
-
-class Kernel(IntEnum):
-    """How correlation falls with distance: rough, once differentiable, smooth."""
-
-    EXPONENTIAL = 0
-    MATERN_3_2 = 1
-    GAUSSIAN = 2
-
-
-def correlation(distance_mm: FloatArray, length_mm: float, kernel: Kernel) -> FloatArray:
-    """Return the correlation at a distance.
-
-    References
-    ----------
-    .. [1] Rasmussen, Williams, Gaussian Processes for Machine Learning (2006), equations (4.9), (4.17) and (4.18).
-    """
-    scaled = np.asarray(distance_mm) / length_mm
-    if kernel is Kernel.EXPONENTIAL:
-        return np.asarray(np.exp(-scaled))
-    if kernel is Kernel.MATERN_3_2:
-        return np.asarray((1 + np.sqrt(3.0) * scaled) * np.exp(-np.sqrt(3.0) * scaled))
-    return np.asarray(np.exp(-scaled * scaled / 2))
+__all__ = ["profile_likelihood"]
 
 
 def profile_likelihood(
@@ -108,16 +84,10 @@ def _whitened_correlation(centers, extents, sizes, n, kernel):  # type: ignore[n
     matrix = np.empty((n, n))
     for i in range(n):
         for j in range(i + 1):
-            squared = extents[i] + extents[j]
+            squared = 0.0
             for k in range(3):
                 squared += (centers[i, k] - centers[j, k]) ** 2
-            scaled = np.sqrt(squared) / length
-            if family == 0:
-                falls = np.exp(-scaled)
-            elif family == 1:
-                falls = (1 + np.sqrt(3.0) * scaled) * np.exp(-np.sqrt(3.0) * scaled)
-            else:
-                falls = np.exp(-scaled * scaled / 2)
+            falls = mean_correlation(squared, extents[i] + extents[j], family, length)
             matrix[i, j] = falls * np.sqrt(sizes[i] * sizes[j])
             matrix[j, i] = matrix[i, j]
     return matrix
@@ -130,6 +100,8 @@ def _one_part(correlation, right, ratio):  # type: ignore[no-untyped-def]
     for i in range(lower.shape[0]):
         lower[i, i] += 1.0
     log_det = _factor(lower)
+    if np.isinf(log_det):
+        return np.inf, 1.0
     solved = right.copy()
     for i in range(lower.shape[0]):
         for a in range(7):
@@ -150,7 +122,7 @@ def _one_part(correlation, right, ratio):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _factor(matrix):  # type: ignore[no-untyped-def]
-    """Cholesky factor in place (lower triangle); return the log determinant."""
+    """Cholesky factor in place (lower triangle); return the log determinant, infinite when there is no factor."""
     log_det = 0.0
     for i in range(matrix.shape[0]):
         for j in range(i + 1):
@@ -158,7 +130,8 @@ def _factor(matrix):  # type: ignore[no-untyped-def]
             for k in range(j):
                 total -= matrix[i, k] * matrix[j, k]
             if i == j:
-                total = max(total, 1e-300)
+                if total <= 0.0:
+                    return np.inf
                 log_det += np.log(total)
                 matrix[i, i] = np.sqrt(total)
             else:

@@ -4,8 +4,9 @@ from scipy import stats
 from scipy.spatial.transform import Rotation
 
 from seatwright.cast._consensus import SCALE_PRIOR, find_stable_set, gate_misfit
+from seatwright.cast._correlation import Kernel, mean_correlation
 from seatwright.cast._lattice import Pose, fit_lattice, relate
-from seatwright.cast._likelihood import Kernel, correlation, profile_likelihood
+from seatwright.cast._likelihood import profile_likelihood
 
 CENTERS = np.array([[x, 20 - x * x / 30, 0.3 * k] for k, x in enumerate(np.linspace(-25, 25, 10))])
 
@@ -93,8 +94,12 @@ def test_likelihood_agrees_with_the_textbook_formula(kernel: Kernel) -> None:
     padded = [np.concatenate([a, np.zeros((4, *a.shape[1:]))])[None] for a in parts]
     value, variance = profile_likelihood(tuple(padded), ((kernel, length), (kernel, 2.0)), np.array([0.0, ratio]))  # type: ignore[arg-type]
     apart = ((centers[:, None] - centers[None]) ** 2).sum(axis=2)
-    distance = np.sqrt(apart + extents[:, None] + extents[None])
-    V = np.diag(1 / sizes) + ratio * correlation(distance, length, kernel)
+    both = extents[:, None] + extents[None]
+    shared = [
+        [mean_correlation(d, e, int(kernel), length) for d, e in zip(*pair, strict=True)]
+        for pair in zip(apart, both, strict=True)
+    ]
+    V = np.diag(1 / sizes) + ratio * np.array(shared)
     weight = np.linalg.inv(V)
     fisher = designs.T @ weight @ designs
     P = weight - weight @ designs @ np.linalg.solve(fisher, designs.T @ weight)
