@@ -53,7 +53,7 @@ class Door:
         """Return the answer of a request that is refused, and how the rest of one that is not is received."""
         actions = actions_of(request.method, request.url.path)
         if actions == {Action.OPEN}:
-            return None, receive
+            return _answer_too_large(request), _no_more_than(_MAX_FORM_BYTES, receive)
         token = read_cookies(request.headers.get("cookie", "")).get(self._people.cookie, "")
         session = await self._people.session_of(token, is_use=_is_use(request))
         if session is None:
@@ -81,6 +81,26 @@ def _is_use(request: Request) -> bool:
     """Whether a person asks: what a page redraws by itself keeps nobody signed in."""
     is_redrawn = request.method in _SAFE_METHODS and "hx-request" in request.headers
     return not is_redrawn and request.url.path != "/live"
+
+
+def _answer_too_large(request: Request) -> Response | None:
+    """Refuse what nobody has to send who is not signed in yet."""
+    if int(request.headers.get("content-length", "0")) <= _MAX_FORM_BYTES:  # the guard has seen that it is a number
+        return None
+    return _told(request, InputError("this is more than a sign-in takes", hint="go back and try again"), 413)
+
+
+def _no_more_than(n_bytes: int, receive: Receive) -> Receive:
+    """Hang up on a body that grows larger than it may, where its length was not stated."""
+    taken = 0
+
+    async def counted() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        return message if taken <= n_bytes else {"type": "http.disconnect"}
+
+    return counted
 
 
 def _answer_nobody(request: Request) -> Response:

@@ -115,4 +115,4 @@ def test_no_request_makes_the_page_fail(client, method: str, path: str, mode: Ge
 
 @pytest.mark.parametrize(("method", "path", "mode"), OPERATIONS)
 def test_no_request_of_many_makes_the_page_fail(client, method: str, path: str, mode: GenerationMode, long_run) -> None:
-    _fuzz(client, method, path, mode, 300)
+    _fuzz(client, method, path, mode, 100)

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher as Argon2
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 from tests.end_to_end.web.conftest import Served, free_port
+from tests.end_to_end.web.test_every_page import AXE, violations
 
 from seatwright import record_wiring, wiring
 from seatwright.record import Accounts, Passwords, create_record, open_record
@@ -103,3 +104,19 @@ def test_a_page_left_open_says_that_its_person_is_signed_out(lan: Served, look: 
     expect(page.locator("#told")).to_contain_text("You are signed out")
     page.get_by_role("link", name="Sign in again").click()
     expect(page).to_have_title("Sign in · Seatwright")
+
+
+@pytest.mark.skipif(not AXE.is_file(), reason="axe-core is absent: run npm ci in frontend/")
+@pytest.mark.parametrize("light", ["light", "dark"])
+def test_signing_in_and_being_refused_have_no_violation(lan: Served, browser: Browser, light: str) -> None:
+    context = browser.new_context(color_scheme=light)
+    page, found = context.new_page(), {}
+    page.goto(f"{lan.url}/bench/count?case=DEMO-1&impression=pickup-1")
+    found["sign in"] = violations(page)
+    sign_in(page, "reader", "wrong horse battery")
+    found["wrong"] = violations(page)
+    sign_in(page, "reader")
+    expect(page.locator("h1")).to_contain_text("A reader may not")
+    found["refused"] = violations(page)
+    context.close()
+    assert found == {"sign in": [], "wrong": [], "refused": []}

@@ -9,6 +9,7 @@ import httpx2
 import pytest
 from tests.unit.web.signing import BASE, NAMES, OWN, PHRASE, QUICK, START, Place
 
+from seatwright.web._hub import Change
 from seatwright.workflows.accounts import change_password, change_role, set_disabled
 from seatwright.workflows.rights import Role
 
@@ -227,3 +228,36 @@ def test_a_sign_in_sent_without_its_own_page_is_refused(place: Place) -> None:
 def test_the_page_says_what_an_open_line_means_and_not_under_tls(tmp_path: Path) -> None:
     assert "This line is not encrypted" in Place(tmp_path / "a").browser().get("/sign-in").text
     assert "not encrypted" not in Place(tmp_path / "b", tls=True).browser().get("/sign-in").text
+
+
+def test_nobody_who_is_not_signed_in_makes_the_server_take_much(place: Place) -> None:
+    browser = place.browser()
+    browser.get("/sign-in")
+    large = {"name": "dentist", "password": "x" * 200_000}
+    assert browser.post("/sign-in", large).status_code == 413
+    pieces = (b"name=dentist&password=" + b"x" * 90_000 for _ in range(3))
+    headers = {**OWN, "content-type": "application/x-www-form-urlencoded"}
+    assert browser.client.post("/sign-in", content=pieces, headers=headers).status_code == 400  # cut off on the way
+
+
+def test_the_stream_of_changes_ends_with_the_session(place: Place) -> None:
+    browser, hub = place.browser(), place.app.state.page.hub
+    browser.sign_in("technician")
+    cookie = f"seatwright={browser.client.cookies['seatwright']}"
+
+    async def listen() -> str:
+        hub.bind(asyncio.get_running_loop())
+        transport = httpx2.ASGITransport(place.app)
+        async with httpx2.AsyncClient(transport=transport, base_url=BASE, headers={"cookie": cookie}) as client:
+            heard = asyncio.create_task(client.get("/live"))
+            while not hub.n_listeners:
+                await asyncio.sleep(0.01)
+            hub.tell(Change("case", {"key": "BEFORE"}))
+            await asyncio.sleep(0.05)
+            set_disabled(place.accounts(), "technician", disabled=True, by="lead", now=START)
+            hub.tell(Change("case", {"key": "AFTER"}))
+            return (await asyncio.wait_for(heard, 10)).text
+
+    heard = asyncio.run(listen())
+    assert "BEFORE" in heard
+    assert "AFTER" not in heard
