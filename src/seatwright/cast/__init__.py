@@ -19,6 +19,7 @@ from seatwright.cast._caliper_sketch import nominal_places, orient_figure, tooth
 from seatwright.cast._caliper_verdict import ShiftJudgement, judge_change, judge_shift, shift_limits
 from seatwright.cast._check import check_cast
 from seatwright.cast._deviation import Deviation, measure_deviation
+from seatwright.cast._deviation_figures import PERCENTILES, WHOLE, DeviationFigures, summarize_deviation
 from seatwright.cast._gauge_study import GaugeStudy, VarianceLine, study_gauge
 from seatwright.cast._network import Distances, NetworkFit, adjust_network, datum_defect
 from seatwright.cast._network_change import ChangeFit, Changes, adjust_changes
@@ -60,6 +61,8 @@ from seatwright.cast._scale import ScaleCause, ScaleExpectation, ScaleReport, pe
 
 __all__ = [
     "MARGIN_CENTER",
+    "PERCENTILES",
+    "WHOLE",
     "AlongAxes",
     "BlindDirection",
     "BodyMovement",
@@ -74,6 +77,7 @@ __all__ = [
     "Changes",
     "Congruency",
     "Deviation",
+    "DeviationFigures",
     "DistanceAccuracy",
     "Distances",
     "Epoch",
@@ -141,6 +145,7 @@ __all__ = [
     "snoop",
     "spread_interval",
     "study_gauge",
+    "summarize_deviation",
     "tooth_of",
     "weigh_scale",
 ]

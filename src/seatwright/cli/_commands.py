@@ -135,7 +135,9 @@ def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_jso
     envelope = make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings)
     folder = None
     if out is not None:
-        folder = _write_pictures([name_cast_step(result, scans.reference, scans.poured[0])], envelope, out)
+        folder = _write_pictures(
+            [name_cast_step(result, scans.reference, scans.poured[0], scans.regions)], envelope, out
+        )
     _tell_casts([(result, "poured cast against reference")], envelope, folder, as_json=as_json)
     return _cast_exit([result], strict=strict)
 

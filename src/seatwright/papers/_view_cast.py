@@ -5,7 +5,17 @@ from typing import Any
 
 import numpy as np
 
-from seatwright.cast import AlongAxes, BodyMovement, CastResult, PairChange, ScaleReport, UnitMovement, percent_of
+from seatwright.cast import (
+    WHOLE,
+    AlongAxes,
+    BodyMovement,
+    CastResult,
+    DeviationFigures,
+    PairChange,
+    ScaleReport,
+    UnitMovement,
+    percent_of,
+)
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
 from seatwright.quantities import Measured
@@ -50,6 +60,8 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
         "units": [_view_unit(dossier, unit) for unit in result.units],
         "bodies": [_view_body(dossier, body) for body in result.bodies],
         "pairs": pairs,
+        "deviation": [_view_deviation(dossier, figures) for figures in step.figures],
+        "precision": _precision(result),
         "odd_pairs": [p for p in pairs if p["verdict"] != _PAIR_WORDS[Verdict.CONFORMS]],
     }
 
@@ -114,8 +126,12 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
 def _directions(along: AlongAxes | None) -> str:
     if along is None:
         return ""
-    parts = (f"{name} {m.value:+.0f} ± {2 * m.u:.0f}" for name, m in zip(along.names, along.shift_um, strict=True))
+    parts = (f"{name} {_signed(m.value)} ± {2 * m.u:.0f}" for name, m in zip(along.names, along.shift_um, strict=True))
     return _with_minus(", ".join(parts)) + " µm"
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.0f}" if round(value) else "0"
 
 
 def _with_minus(text: str) -> str:
@@ -136,6 +152,23 @@ def _view_body(dossier: Dossier, body: BodyMovement) -> dict[str, Any]:
     }
 
 
+def _view_deviation(dossier: Dossier, figures: DeviationFigures) -> dict[str, Any]:
+    values = (figures.mean_um, figures.sd_um, figures.rms_um, *figures.percentiles_um)
+    shown = ["" if v is None else f"{v:+.1f}" if k not in (1, 2) else f"{v:.1f}" for k, v in enumerate(values)]
+    return {
+        "part": "whole surface" if figures.part == WHOLE else dossier.label(int(figures.part)),
+        "area": f"{figures.area_mm2:.0f} mm²",
+        "refused": f"{100 * figures.refused_share:.1f} %",
+        "values": [_with_minus(text) for text in shown] or [""],
+    }
+
+
+def _precision(result: CastResult) -> str:
+    if result.repeats is None:
+        return "Precision, the spread of repeat scans, is not known from one scan."
+    return f"Precision, the spread of repeat scans: {result.repeats.shift_um.value:.1f} µm for a unit's place."
+
+
 def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
     ends = [f"{dossier.label(int(t))} ({at})" for t, at in zip((pair.one, pair.other), pair.at, strict=True)]
     return {
@@ -152,5 +185,5 @@ def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
 def _vector(unit: UnitMovement) -> str:
     if unit.shift_mm is None or unit.u_shift_mm is None:
         return ""
-    parts = [f"{1000 * s:+.0f} ± {2000 * u:.0f}" for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
+    parts = [f"{_signed(1000 * s)} ± {2000 * u:.0f}" for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
     return _with_minus(", ".join(parts)) + " µm"

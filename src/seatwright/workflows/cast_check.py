@@ -12,6 +12,7 @@ from seatwright.cast import (
     MARGIN_CENTER,
     CastQuestion,
     CastResult,
+    Deviation,
     Mark,
     PointKind,
     ScaleCause,
@@ -19,6 +20,7 @@ from seatwright.cast import (
     check_repeats,
     expect_reseat_um,
     measure_deviation,
+    summarize_deviation,
 )
 from seatwright.errors import CaseError, Fault
 from seatwright.forecast import expect_scale
@@ -143,7 +145,8 @@ def check_case_casts(
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
-        steps.append(_add_deviation((reference_scan, scans[0]), result, reference, surfaces[0]))
+        step = _add_deviation((reference_scan, scans[0]), result, reference, surfaces[0])
+        steps.append(_add_figures(step, specs))
     return tuple(steps), tuple(files)
 
 
@@ -168,11 +171,19 @@ def _reseats(scan: Scan) -> dict[str, float]:
     return {str(tooth): u_um for tooth in scan.reseated}
 
 
-def name_cast_step(result: CastResult, reference: Surface, poured: Surface) -> CastStep:
+def name_cast_step(
+    result: CastResult, reference: Surface, poured: Surface, specs: Sequence[RegionSpec] = ()
+) -> CastStep:
     """Return what the pictures of a check of loose files are drawn from; the arch is that of the first unit."""
     arch = arch_of(int(result.units[0].tooth))
     names = (ScanName("reference", arch), ScanName("poured cast", arch))
-    return _add_deviation(names, result, reference, poured)
+    return _add_figures(_add_deviation(names, result, reference, poured), specs)
+
+
+def _add_figures(step: CastStep, specs: Sequence[RegionSpec]) -> CastStep:
+    deviation = Deviation(step.deviation_um / 1000.0, step.deviation_known, 0.0)
+    regions = assign_regions(step.reference, specs) if specs else ()
+    return replace(step, figures=summarize_deviation(step.reference, deviation, regions))
 
 
 def _add_deviation(

@@ -160,7 +160,12 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
         "pour": dossier.pour,
         "timetable": _timetable_result(dossier.day),
         "cast": [
-            {"reference": step.reference_scan.id, "poured": step.poured_scan.id, "check": step.result}
+            {
+                "reference": step.reference_scan.id,
+                "poured": step.poured_scan.id,
+                "check": step.result,
+                "deviation": step.figures,
+            }
             for step in dossier.casts
         ],
         "forecast": _forecast_result(dossier.fit),

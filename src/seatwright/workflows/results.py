@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.case import Arch, AxisPair, Bench, Case, CaseState, Scan, SupportResult
-from seatwright.cast import CastResult
+from seatwright.cast import CastResult, DeviationFigures
 from seatwright.dies import DieResult
 from seatwright.findings import Finding, Severity
 from seatwright.forecast import ForecastResult
@@ -49,6 +49,8 @@ class CastStep:
         Signed distance from each reference vertex to the registered poured surface, positive outwards.
     deviation_known : ndarray of shape (n_vertices,), bool
         False where no poured surface faces the vertex; `deviation_um` means nothing there.
+    figures : tuple of DeviationFigures
+        Of the whole reference and of each unit.
     """
 
     reference_scan: Scan | ScanName
@@ -57,6 +59,7 @@ class CastStep:
     reference: Surface
     deviation_um: FloatArray
     deviation_known: NDArray[np.bool_]
+    figures: tuple[DeviationFigures, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
