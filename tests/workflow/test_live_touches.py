@@ -8,9 +8,10 @@ from rich.console import Console
 from tests.examples import DEMO_NOW, OPPOSING, PICK_UP, demo_bench, demo_case, demo_events
 from tests.workflow.fakes import MemorySource, StoppedClock
 
-from seatwright.case import CrownsCounted, Event, StepFinished, StepStarted, StorageChanged
+from seatwright.case import CrownsCounted, Event, StepFinished, StepStarted, Storage, StorageChanged
 from seatwright.cli._live_screen import render_view
-from seatwright.errors import InputError
+from seatwright.errors import ConflictError, InputError
+from seatwright.pour import ImpressionPhase
 from seatwright.pour.timetable import check_timetable
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
 from seatwright.workflows.today import LiveDay
@@ -98,7 +99,7 @@ def test_step_whose_time_has_not_come_is_asked_about(live) -> None:
     waiting = row_of(day, "dentist", DEMO_NOW)
     day.press(waiting.key, now=DEMO_NOW)
     assert log.events == []
-    assert f"Press {waiting.key} again" in day.message
+    assert "Touch it again to log it all the same" in day.message
     day.press(waiting.key, now=DEMO_NOW + 50 * SECOND)  # the question is forgotten by then
     assert log.events == []
     day.press(waiting.key, now=DEMO_NOW + 52 * SECOND)
@@ -189,3 +190,43 @@ def test_screen_fits_the_terminal_and_shows_every_person_and_the_keys(live, widt
         assert len(lines) <= height
         assert lines[-1].rstrip().endswith(("q", "q leave"))
     assert sum(line.startswith(("1 ", "2 ", "3 ", "4 ")) for line in lines) >= 4
+
+
+def test_a_wrong_touch_is_taken_back_by_a_correction_and_nothing_is_deleted(live) -> None:
+    day, log = live
+    before = row_of(day, "dentist", DEMO_NOW)
+    day.press(before.key, now=DEMO_NOW)
+    touched = list(log.events)
+    assert row_of(day, "dentist", DEMO_NOW).now is not None
+    day.press("u", now=DEMO_NOW + 4 * SECOND)
+    assert log.events[: len(touched)] == touched
+    assert {event.corrects for event in log.events[len(touched) :]} == {event.seq for event in touched}
+    after = row_of(day, "dentist", DEMO_NOW + 4 * SECOND)
+    assert after.now is None
+    assert after.next.steps == before.next.steps
+    day.press("u", now=DEMO_NOW + 5 * SECOND)
+    assert "No touch of the last five minutes" in day.message
+    assert "Taken back" not in day.message
+
+
+def test_touches_go_back_one_by_one_the_latest_first(live) -> None:
+    day, _ = live
+    day.press(row_of(day, "dentist", DEMO_NOW).key, now=DEMO_NOW)
+    later = DEMO_NOW + 60 * SECOND
+    waiting = next(row for row in day.view(now=later).clocks if row.phase is ImpressionPhase.WAITING)
+    day.keep(waiting.case, waiting.impression, Storage.DAMP_WRAP, now=later)
+    first, second = (slip.said for slip in day.view(now=later).slips)
+    assert "is kept" in first
+    assert "began" in second
+    day.press("u", now=later + SECOND)
+    assert [slip.said for slip in day.view(now=later + SECOND).slips] == [second]
+
+
+def test_an_old_touch_is_taken_back_no_longer(live) -> None:
+    day, log = live
+    day.press(row_of(day, "dentist", DEMO_NOW).key, now=DEMO_NOW)
+    seq = log.events[0].seq
+    late = DEMO_NOW + 301 * SECOND
+    assert day.view(now=late).slips == ()
+    with pytest.raises(ConflictError, match="no longer"):
+        day.take_back("DEMO-1", seq, now=late)

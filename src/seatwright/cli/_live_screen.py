@@ -24,8 +24,8 @@ _TWO_HOURS_MIN = 120
 _NEAR_MIN = 15  # near its end a window is counted in seconds
 _MEASURE = Console(width=80)
 _DUE = timedelta(seconds=60)
-_KEYS = "1-9 start, done | a wrap or unwrap, A humid box | - count crowns | 0 plan again | q leave"
-_KEYS_NARROW = "1-9 start/done  a wrap  A box  - count  0 plan  q"
+_KEYS = "1-9 start, done | a wrap or unwrap, A humid box | - count crowns | u undo | 0 plan again | q leave"
+_KEYS_NARROW = "1-9 start/done  a wrap  A box  - count  u undo  0 plan  q"
 _COUNT_KEYS = "key: next state | Enter or 0: log the count | q: back, nothing logged"
 
 

@@ -18,7 +18,7 @@ from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
 from seatwright.web._published import form_body
-from seatwright.workflows.today import ClockRow, Found, TaskRow
+from seatwright.workflows.today import ClockRow, Found, Slip, TaskRow
 
 __all__ = ["bench_routes", "show_day"]
 
@@ -60,6 +60,24 @@ async def keep(
     """Say how an impression is kept from now on."""
     keeper = page_of(request).day
     said = await run_in_threadpool(keeper.keep, case, impression, storage, by=signed_in_of(request))
+    tell(request, "bench")
+    return await _answer(request, "bench_now.html.j2", message=said)
+
+
+@bench_routes.post("/bench/take-back")
+async def take_back(
+    request: Request, case: Annotated[str, Form(max_length=64)], seq: Annotated[int, Form(ge=1)]
+) -> Response:
+    """Log that a fresh touch did not happen."""
+    said = await run_in_threadpool(page_of(request).day.take_back, case, seq, by=signed_in_of(request))
+    tell(request, "bench")
+    return await _answer(request, "bench_now.html.j2", message=said)
+
+
+@bench_routes.post("/bench/plan-again")
+async def plan_again(request: Request) -> Response:
+    """Plan again, moving what is close too."""
+    said = await run_in_threadpool(page_of(request).day.plan_again)
     tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
 
@@ -109,6 +127,19 @@ async def hands_part(request: Request, who: Annotated[str, Path(max_length=64)])
     return await _answer_hands(request, "hands_now.html.j2", who)
 
 
+@bench_routes.post("/bench/hands/{who}/take-back")
+async def hands_take_back(
+    request: Request,
+    who: Annotated[str, Path(max_length=64)],
+    case: Annotated[str, Form(max_length=64)],
+    seq: Annotated[int, Form(ge=1)],
+) -> Response:
+    """Log that a fresh touch did not happen, from one person's screen."""
+    said = await run_in_threadpool(page_of(request).day.take_back, case, seq, by=signed_in_of(request))
+    tell(request, "bench")
+    return await _answer_hands(request, "hands_now.html.j2", who, message=said)
+
+
 @bench_routes.post("/bench/hands/{who}/touch")
 async def hands_touch(
     request: Request, who: Annotated[str, Path(max_length=64)], task: Annotated[str, Form(max_length=200)]
@@ -131,6 +162,7 @@ async def _answer_hands(request: Request, template: str, who: str, *, message: s
         request,
         template,
         hands=_hands(row, day.now, day.zone),
+        slips=[show_slip(slip, day.zone) for slip in day.live.slips] if day.live is not None else [],
         cards=gather_cards(cards),
         message=message,
         now=day.now.isoformat(),
@@ -155,6 +187,7 @@ class _Shown:
     changes: tuple[str, ...]
     message: str
     holds: tuple[str, ...] = ()
+    slips: tuple[dict[str, Any], ...] = ()
 
 
 def show_day(day: DayView, *, message: str = "") -> _Shown:
@@ -171,7 +204,13 @@ def show_day(day: DayView, *, message: str = "") -> _Shown:
         changes=live.changes,
         message=message,
         holds=live.holds,
+        slips=tuple(show_slip(slip, zone) for slip in live.slips),
     )
+
+
+def show_slip(slip: Slip, zone: tzinfo) -> dict[str, Any]:
+    """Return a touch that can be taken back, in words, and until when."""
+    return {"case": slip.case, "seq": slip.seq, "said": slip.said, "until": f"{slip.until.astimezone(zone):%H:%M}"}
 
 
 def _urgency(row: ClockRow) -> tuple[bool, float]:
@@ -195,7 +234,7 @@ def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         "word": row.phase.value.replace("_", " "),
         "state": BAND_WORDS[row.band] if waits else row.phase.value.replace("_", " "),
         "pour": _pour_words(row, pour),
-        "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now"
+        "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now".replace("-", "−")
         if row.error_um
         else "no number is supported by the evidence",
         "counts": waits and row.is_pick_up,

@@ -110,6 +110,20 @@ class DayKeeper:
             self._guard(lambda: live.keep(case, impression, storage, now=now, by=by or "bench"))
             return live.message
 
+    def take_back(self, case: str, seq: int, *, by: str = "") -> str:
+        """Log that a fresh touch did not happen, and return what was done."""
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            self._guard(lambda: live.take_back(case, seq, now=now, by=by or "bench"))
+            return live.message
+
+    def plan_again(self) -> str:
+        """Plan again, moving what is close too, and return what came of it."""
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            live.plan_again(now=now)
+            return live.message
+
     def begin_count(self, case: str, impression: str) -> CountEntry:
         """Return a count in which every crown that the impression lifts is firm in the tray.
 

@@ -59,6 +59,9 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/bench/count", _A.LOG),
     Permission("POST", "/bench/count", _A.LOG),
     Permission("POST", "/bench/hands/{who}/touch", _A.LOG),
+    Permission("POST", "/bench/hands/{who}/take-back", _A.LOG),
+    Permission("POST", "/bench/take-back", _A.LOG),
+    Permission("POST", "/bench/plan-again", _A.LOG),
     Permission("POST", "/cases/{code}/record/decided", _A.LOG),
     # what is planned
     Permission("POST", "/cases", _A.ENTER),

@@ -13,6 +13,7 @@ from seatwright.findings import Finding
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour
 from seatwright.pour.timetable import Fact, Placed, Problem, build_problem, read_facts
 from seatwright.workflows._bench_works import cards_of, works_of
+from seatwright.workflows._take_back import Slip, recent_touches
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.ports import EventLog
 from seatwright.workflows.timetable import BenchDay
@@ -86,6 +87,11 @@ class DayRecord:
         self.logs[code].append(*events)
         self._hands.update({(code, event.seq): hands for event in events if hands and event.by != hands})
         self._events[code] = (*self._events[code], *events)
+
+    def recent_touches(self, now: datetime) -> tuple[Slip, ...]:
+        """Return what can be taken back at `now`, of all cases, the latest first."""
+        found = [slip for code, events in self._events.items() for slip in recent_touches(code, events, now=now)]
+        return tuple(sorted(found, key=lambda slip: slip.until, reverse=True))
 
     def units_of(self, row: Placed, step: str) -> tuple[int, ...]:
         """Return the units of a row on which one of its steps is done: a separator, say, is not for all."""

@@ -36,7 +36,7 @@ class Guard:
         if not doubt:
             return ""
         self._asked = (row.key, now)
-        return f"{doubt} Press {row.key} again to log it all the same."
+        return f"{doubt} Touch it again to log it all the same."
 
 
 def _doubt_end(row: TaskRow, problem: Problem, now: datetime) -> str:

@@ -2,13 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 from seatwright.case import Case, CaseState, ImpressionRole, Storage
+from seatwright.findings import Finding
 from seatwright.pour import Band, CostStep, ImpressionClock, ImpressionPhase
 from seatwright.pour.timetable import Placed, Timetable
+from seatwright.workflows._count_entry import CountEntry
+from seatwright.workflows._take_back import Slip
 
-__all__ = ["ClockRow", "TaskRow", "clock_row", "task_row"]
+__all__ = ["ClockRow", "LiveView", "TaskRow", "clock_row", "say_headline", "task_row"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,38 @@ class ClockRow:
     is_pick_up: bool = False
     is_wet: bool = True
     """Whether it is a hydrocolloid, to be kept moist."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveView:
+    """All that the screen shows at one moment."""
+
+    now: datetime
+    headline: str
+    people: tuple[TaskRow, ...]
+    idle: tuple[TaskRow, ...]
+    clocks: tuple[ClockRow, ...]
+    changes: tuple[str, ...]
+    message: str
+    holds: tuple[str, ...] = ()
+    """What forbids to go on with an impression, each with what to do."""
+    count: CountEntry | None = None
+    """A count of crowns that is being entered; the keys belong to it until it is logged or left."""
+    slips: tuple[Slip, ...] = ()
+    """Touches that can be taken back now, the latest first."""
+
+
+def say_headline(timetable: Timetable, holds: Sequence[Finding], zone: tzinfo) -> str:
+    """Return the day in one sentence: what is held, what is late, else when all is done."""
+    held = ", ".join(sorted({finding.about for finding in holds}))
+    before = f"{held} is held. " if held else ""
+    if timetable.late:
+        names = ", ".join(f"{row.impression} {row.by_min:.0f} min" for row in timetable.late)
+        return f"{before}Past its window: {names}."
+    if not timetable.tasks:
+        return f"{before}Nothing else is left to do." if held else "Nothing is left to do."
+    end = max(row.end for row in timetable.tasks).astimezone(zone)
+    return f"{before}Every {'other ' if held else ''}pour in its window; done at {end:%H:%M}."
 
 
 def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:

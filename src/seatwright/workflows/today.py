@@ -10,43 +10,27 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from seatwright.case import ImpressionRole, Storage
-from seatwright.errors import InputError
+from seatwright.errors import ConflictError, InputError
 from seatwright.pour import ImpressionPhase
 from seatwright.pour.timetable import Placed, PlanOptions, Problem, Timetable, replan
 from seatwright.workflows._count_entry import CountEntry, Found
 from seatwright.workflows._day_record import DayRecord
 from seatwright.workflows._guard import Guard
-from seatwright.workflows._live_rows import ClockRow, TaskRow, clock_row, task_row
+from seatwright.workflows._live_rows import ClockRow, LiveView, TaskRow, clock_row, say_headline, task_row
+from seatwright.workflows._take_back import Slip, events_of_taking_back
 from seatwright.workflows._touches import event_of_storage, events_of_finish, events_of_start, next_storage
 from seatwright.workflows.ports import EventLog
 from seatwright.workflows.timetable import BenchDay, keep_of
 
-__all__ = ["ClockRow", "CountEntry", "Found", "LiveDay", "LiveView", "TaskRow"]
+__all__ = ["ClockRow", "CountEntry", "Found", "LiveDay", "LiveView", "Slip", "TaskRow"]
 
 _PEOPLE_KEYS = "123456789"
-_IDLE_KEYS = "mnoprstuvwxyz"
+_IDLE_KEYS = "mnoprstvwxyz"
 _IMPRESSION_KEYS = "abcdefghijkl"
 _OVERDUE = timedelta(minutes=1)
 _REPLAN_EACH = timedelta(seconds=30)
 _REPLAN_S = 0.6
 _OFFER_S = 0.3  # together below a second
-
-
-@dataclass(frozen=True, slots=True)
-class LiveView:
-    """All that the screen shows at one moment."""
-
-    now: datetime
-    headline: str
-    people: tuple[TaskRow, ...]
-    idle: tuple[TaskRow, ...]
-    clocks: tuple[ClockRow, ...]
-    changes: tuple[str, ...]
-    message: str
-    holds: tuple[str, ...] = ()
-    """What forbids to go on with an impression, each with what to do."""
-    count: CountEntry | None = None
-    """A count of crowns that is being entered; the keys belong to it until it is logged or left."""
 
 
 @dataclass(slots=True)
@@ -96,12 +80,9 @@ class LiveDay:
             return True
         if key == "q":
             return False
-        if key == "0":
-            self._replan(now, may_move_close=True)
-            self.message = f"Planned again, what is close moved too: {len(self.changes) or 'no'} changes."
-            return True
-        if key == "-":
-            self._begin_count(now)
+        general = {"0": self.plan_again, "-": self._begin_count, "u": self._take_back_latest}.get(key)
+        if general is not None:
+            general(now=now)
             return True
         for row in (*self._people(now), *self._idle(now)):
             if row.key == key:
@@ -114,6 +95,12 @@ class LiveDay:
         self.message = f"'{key}' does nothing now."
         return True
 
+    def plan_again(self, *, now: datetime) -> None:
+        """Plan again, moving what starts within minutes too."""
+        self._require_forward(now)
+        self._replan(now, may_move_close=True)
+        self.message = f"Planned again, what is close moved too: {len(self.changes) or 'no'} changes."
+
     def tick(self, *, now: datetime) -> None:
         """Let time pass; plan again when a step is overdue by more than a minute."""
         self._require_forward(now)
@@ -124,7 +111,7 @@ class LiveDay:
         """Return what the screen shows."""
         return LiveView(
             now,
-            self._headline(),
+            say_headline(self.timetable, self.record.holds, self.day.zone),
             self._people(now),
             self._idle(now),
             self._clocks(now),
@@ -132,24 +119,13 @@ class LiveDay:
             " ".join(filter(None, (self.message, self.offer))),
             tuple(f"{finding.what} {finding.do}" for finding in self.record.holds),
             self.count,
+            self.record.recent_touches(now),
         )
 
     def _require_forward(self, now: datetime) -> None:
         if now < self._last_seen:
             raise InputError("the clock went backwards", hint="set the machine's clock right, then start again")
         self._last_seen = now
-
-    def _headline(self) -> str:
-        late = self.timetable.late
-        held = ", ".join(sorted({finding.about for finding in self.record.holds}))
-        before = f"{held} is held. " if held else ""
-        if late:
-            names = ", ".join(f"{row.impression} {row.by_min:.0f} min" for row in late)
-            return f"{before}Past its window: {names}."
-        if not self.timetable.tasks:
-            return f"{before}Nothing else is left to do." if held else "Nothing is left to do."
-        end = max(row.end for row in self.timetable.tasks).astimezone(self.day.zone)
-        return f"{before}Every {'other ' if held else ''}pour in its window; done at {end:%H:%M}."
 
     def _started(self, now: datetime) -> dict[str, datetime]:
         """Return the rows that are running, with their start."""
@@ -203,7 +179,7 @@ class LiveDay:
         self.message = f"{'Started' if row.now is None else 'Done'}: {target.what} ({target.impression})."
         self._replan(now)
 
-    def _begin_count(self, now: datetime) -> None:
+    def _begin_count(self, *, now: datetime) -> None:
         """Open the count of the pick-up whose crowns are being counted, else of the first one out of the mouth."""
         running = [row.now for row in self._people(now) if row.now and "count-crowns" in row.now.steps]
         waiting = [(row.case, row.impression) for row in self._clocks(now) if row.phase is ImpressionPhase.WAITING]
@@ -257,6 +233,31 @@ class LiveDay:
         self.message = f"{impression}: {storage.value.replace('_', ' ')} from now on."
         self._replan(now)
 
+    def take_back(self, case: str, seq: int, *, now: datetime, by: str = "bench") -> None:
+        """Log that a fresh touch did not happen, and plan again; the touch itself stays in the log.
+
+        Raises
+        ------
+        ConflictError
+            It is too old, or was taken back already.
+        CaseError
+            Something later rests on it.
+        """
+        self._require_forward(now)
+        slip = next((one for one in self.record.recent_touches(now) if (one.case, one.seq) == (case, seq)), None)
+        if slip is None:
+            raise ConflictError("this touch can be taken back no longer", hint="write a correction into the record")
+        self.record.add(case, events_of_taking_back(slip, seq=self.record.next_seq(case), at=now, by=by))
+        self.record.choose_dies_again(case, now)
+        self.message = f"Taken back: {slip.said}. It stays in the record, with its correction."
+        self._replan(now)
+
+    def _take_back_latest(self, *, now: datetime) -> None:
+        if slips := self.record.recent_touches(now):
+            self.take_back(slips[0].case, slips[0].seq, now=now)
+        else:
+            self.message = "No touch of the last five minutes is left to take back."
+
     def _replan(self, now: datetime, *, may_move_close: bool = False) -> None:
         self._base = self.record.problem(now)
         before, facts = self.timetable, self.record.facts(now)
@@ -274,7 +275,7 @@ class LiveDay:
             freely = replace(options, limit_s=_OFFER_S, may_move_close=True)
             _, other = replan(self._base, before, facts, now=now, options=freely)
             if len(other.late) < len(self.timetable.late):
-                self.offer = "Press 0 to move what starts within five minutes too: " + (
+                self.offer = "Plan again (0) to move what starts within five minutes too: " + (
                     "then every pour is in its window." if not other.late else "then fewer are late."
                 )
 

@@ -79,3 +79,16 @@ def test_a_decision_is_written_down_and_told_on_the_line_of_time(pick_up_day: Se
     page.get_by_label("Reason").fill("Its window is the longer, but its dies take all hands.")
     page.get_by_role("button", name="Write it down").click()
     expect(page.locator(".timeline")).to_contain_text("Pour the pick-up first.")
+
+
+def test_a_wrong_touch_is_taken_back_for_five_minutes_and_stays_in_the_record(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/")
+    page.get_by_role("button", name="Start: take opposing-2").click()
+    expect(page.get_by_role("button", name="Done: take opposing-2")).to_be_visible()
+    page.get_by_role("button", name="Take back").click()
+    expect(page.get_by_role("button", name="Start: take opposing-2")).to_be_visible()
+    expect(page.locator(".said")).to_contain_text("Taken back: began take opposing-2")
+    expect(page.get_by_role("button", name="Take back: began take opposing-2")).to_have_count(0)
+    page.goto(f"{pick_up_day.url}/cases/DEMO-1/record")
+    expect(page.locator(".timeline .corrected")).to_contain_text("began take opposing-2")
+    expect(page.locator(".timeline")).to_contain_text("it did not happen (because: touched by mistake")

@@ -19,6 +19,7 @@ from seatwright.case import (
     Separated,
     StepFinished,
     StepStarted,
+    effective_events,
 )
 
 __all__ = ["Fact", "merge_facts", "read_facts"]
@@ -38,8 +39,9 @@ class Fact:
 
 
 def read_facts(case: Case, events: Sequence[Event], *, now: datetime) -> tuple[Fact, ...]:
-    """Return the facts of one case's log up to `now`, one per impression, step and unit."""
-    return merge_facts(fact for event in _with_bases(events) if event.at <= now for fact in _facts_of(case, event))
+    """Return the facts of one case's log up to `now`, one per impression, step and unit, as corrected."""
+    truly = [event for event in effective_events(events) if event.at <= now]
+    return merge_facts(fact for event in _with_bases(truly) for fact in _facts_of(case, event))
 
 
 def _with_bases(events: Iterable[Event]) -> Iterator[Event]:

@@ -7,7 +7,7 @@ import pytest
 from tests.bench_days import ORIGIN, bench_day, demo_works, people_bench
 from tests.examples import demo_bench, demo_case, demo_events, minutes
 
-from seatwright.case import Break, Duration, Skill, StepCard
+from seatwright.case import Break, Corrected, Duration, Skill, StepCard
 from seatwright.errors import CaseError
 from seatwright.files import bench_to_toml, read_bench
 from seatwright.pour.timetable import LAG_ROWS, build_problem, read_facts
@@ -200,3 +200,13 @@ def test_full_minutes_are_searched_first_where_all_work_is_in_full_minutes() -> 
     assert grids_of(day) == (60, 30)
     slow = replace(day.tasks[0], duration_s=day.tasks[0].duration_s + 30)
     assert grids_of(replace(day, tasks=(slow, *day.tasks[1:]))) == (30,)
+
+
+def test_a_step_that_a_correction_takes_back_is_no_fact() -> None:
+    case, events = demo_case(), demo_events()
+    now = events[-1].at + timedelta(minutes=1)
+    rinsed = next(event for event in events if event.what == "rinsed")
+    correction = Corrected(seq=len(events) + 1, at=now, by="bench", corrects=rinsed.seq, reason="by mistake")
+    before = {(fact.impression, fact.step): fact for fact in read_facts(case, events, now=now)}
+    after = {(fact.impression, fact.step): fact for fact in read_facts(case, [*events, correction], now=now)}
+    assert before.keys() - after.keys() == {(rinsed.impression, "rinse")}
