@@ -1,24 +1,8 @@
-// Scans in three dimensions: turn, cut, read the value under the pointer, tilt the path, set a unit's place.
-import {
-  AmbientLight,
-  BufferAttribute,
-  BufferGeometry,
-  Color,
-  DirectionalLight,
-  DoubleSide,
-  Mesh,
-  MeshBasicMaterial,
-  MeshLambertMaterial,
-  PerspectiveCamera,
-  Plane,
-  Raycaster,
-  Scene,
-  SphereGeometry,
-  Vector2,
-  Vector3,
-  WebGLRenderer,
-} from "three";
-import { OrbitControls } from "three/addons/controls/OrbitControls.js";
+// The page of a case's scans: bring them, turn and cut them, read values, tilt the path, set a unit's place.
+import { BufferAttribute, BufferGeometry, Color, DoubleSide, Mesh, MeshBasicMaterial, MeshLambertMaterial, SphereGeometry, Vector3 } from "three";
+import { startBringing } from "./bring";
+import { fetchBytes, unpack } from "./packed";
+import { Stage, type Hit } from "./stage";
 import { ownHeaders } from "./tab";
 
 const BANDS: [number, Color][] = [
@@ -28,6 +12,7 @@ const BANDS: [number, Color][] = [
   [0.75, new Color("#4477aa")],
   [Infinity, new Color("#1f3d63")],
 ];
+const SEED_RADIUS_MM = 4;
 
 interface Seed {
   tooth: number;
@@ -35,73 +20,44 @@ interface Seed {
   radius: number | null;
 }
 
+startBringing();
 const host = document.getElementById("surfaces");
 if (host) start(host);
 
 function start(host: HTMLElement): void {
-  const canvas = host.querySelector("canvas") as HTMLCanvasElement;
   const code = encodeURIComponent(host.dataset["code"] ?? "");
-  const under = byId<HTMLElement>("under");
-  const renderer = new WebGLRenderer({ canvas, antialias: true });
-  renderer.localClippingEnabled = true;
-  const scene = new Scene();
-  const paper = getComputedStyle(document.documentElement).getPropertyValue("--paper").trim();
-  scene.background = new Color(paper || "#ffffff");
-  const camera = new PerspectiveCamera(30, 1, 1, 2000);
-  const sun = new DirectionalLight("#ffffff", 2.2);
-  scene.add(camera, new AmbientLight("#ffffff", 0.9));
-  camera.add(sun);
-  const controls = new OrbitControls(camera, canvas);
-  const clip = new Plane(new Vector3(0, 0, -1), 1e6);
-  const material = new MeshLambertMaterial({ vertexColors: true, side: DoubleSide, clippingPlanes: [clip] });
+  const under = byId("under");
+  const stage = new Stage(host.querySelector("canvas") as HTMLCanvasElement);
+  const material = new MeshLambertMaterial({ vertexColors: true, side: DoubleSide, clippingPlanes: [stage.clip] });
+  const tell = (said: string): void => void (under.textContent = said);
   let mesh: Mesh<BufferGeometry> | undefined;
   let values: Float32Array | undefined;
-  let marks: Mesh[] = [];
+  let isKept = false;
 
-  const draw = (): void => renderer.render(scene, camera);
-  controls.addEventListener("change", draw);
-  new ResizeObserver(() => {
-    const { clientWidth, clientHeight } = canvas;
-    renderer.setSize(clientWidth, clientHeight, false);
-    renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
-    camera.aspect = clientWidth / Math.max(clientHeight, 1);
-    camera.updateProjectionMatrix();
-    draw();
-  }).observe(canvas);
-
-  const show = async (): Promise<void> => {
-    const scan = byId<HTMLSelectElement>("scan").value;
-    under.textContent = "Reading the scan …";
-    const bytes = await fetchBytes(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/mesh`);
+  const show = async (url: string, scan: string): Promise<void> => {
+    host.hidden = false;
+    tell("Reading the scan …");
+    const bytes = await fetchBytes(url, tell);
     if (!bytes) return;
-    const [nVertices = 0, nFaces = 0] = new Uint32Array(bytes, 0, 2);
-    const geometry = new BufferGeometry();
-    geometry.setAttribute("position", new BufferAttribute(new Float32Array(bytes, 8, 3 * nVertices), 3));
-    geometry.setIndex(new BufferAttribute(new Uint32Array(bytes, 8 + 12 * nVertices, 3 * nFaces), 1));
-    geometry.setAttribute("color", new BufferAttribute(new Float32Array(3 * nVertices), 3));
-    geometry.computeVertexNormals();
-    geometry.computeBoundingSphere();
-    if (mesh) scene.remove(mesh);
-    mesh = new Mesh(geometry, material);
-    scene.add(mesh);
+    const { geometry, up } = unpack(bytes);
+    geometry.setAttribute("color", new BufferAttribute(new Float32Array(3 * geometry.getAttribute("position").count), 3));
+    const next = new Mesh(geometry, material);
+    stage.swap(mesh, next);
+    mesh = next;
+    isKept = scan !== "";
     values = undefined;
+    stage.up.copy(up);
     paint();
-    frame();
-    under.textContent = `${nFaces.toLocaleString("en")} triangles. Point at the surface`;
-    if (byId<HTMLInputElement>("undercuts").checked) void measure();
-    host.dataset["shown"] = scan;
+    stage.frame(geometry);
+    cut();
+    tell(`${((geometry.index?.count ?? 0) / 3).toLocaleString("en")} triangles. Point at the surface`);
+    if (isKept && byId<HTMLInputElement>("undercuts").checked) void measure();
+    host.dataset["shown"] = scan || "brought";
   };
 
-  const frame = (): void => {
-    const sphere = mesh?.geometry.boundingSphere;
-    if (!sphere) return;
-    controls.target.copy(sphere.center);
-    camera.position.copy(sphere.center).add(new Vector3(0, 0.6, 1).normalize().multiplyScalar(sphere.radius * 3.6));
-    camera.near = sphere.radius / 100;
-    camera.far = sphere.radius * 20;
-    camera.updateProjectionMatrix();
-    controls.update();
-    cut();
+  const showScan = (): void => {
+    const scan = byId<HTMLSelectElement>("scan").value;
+    if (scan) void show(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/mesh`, scan);
   };
 
   const paint = (): void => {
@@ -114,28 +70,18 @@ function start(host: HTMLElement): void {
       (color ?? plain).toArray(colors.array as Float32Array, 3 * i);
     }
     colors.needsUpdate = true;
-    draw();
+    stage.draw();
   };
 
   const cut = (): void => {
-    const box = mesh?.geometry;
-    const axis = byId<HTMLSelectElement>("axis").value;
-    box?.computeBoundingBox();
-    if (axis === "" || !box?.boundingBox) clip.constant = 1e6;
-    else {
-      const index = Number(axis);
-      const low = box.boundingBox.min.getComponent(index);
-      const high = box.boundingBox.max.getComponent(index);
-      clip.normal.set(0, 0, 0).setComponent(index, -1);
-      clip.constant = low + ((high - low) * Number(byId<HTMLInputElement>("cut").value)) / 100;
-    }
-    draw();
+    if (mesh) stage.section(mesh.geometry, byId<HTMLSelectElement>("axis").value, Number(byId<HTMLInputElement>("cut").value));
   };
 
   let busy = false;
   let again = false;
   const measure = async (): Promise<void> => {
-    if (!byId<HTMLInputElement>("undercuts").checked) {
+    const seat = seatDirection();
+    if (!isKept || !byId<HTMLInputElement>("undercuts").checked) {
       values = undefined;
       paint();
       return;
@@ -147,7 +93,7 @@ function start(host: HTMLElement): void {
     busy = true;
     const scan = byId<HTMLSelectElement>("scan").value;
     const begun = performance.now();
-    const bytes = await fetchBytes(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/undercut`, { seat_direction: seatDirection() });
+    const bytes = await fetchBytes(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/undercut`, tell, { seat_direction: seat });
     busy = false;
     if (bytes) {
       values = new Float32Array(bytes);
@@ -160,82 +106,91 @@ function start(host: HTMLElement): void {
     }
   };
 
+  /** The way the partial moves to seat, tilted from straight down on the arch as the scan opens. */
   const seatDirection = (): [number, number, number] => {
-    const lateral = (Number(byId<HTMLInputElement>("lateral").value) * Math.PI) / 180;
-    const forward = (Number(byId<HTMLInputElement>("forward").value) * Math.PI) / 180;
-    byId("tilt").textContent = `${byId<HTMLInputElement>("lateral").value}° sideways, ${byId<HTMLInputElement>("forward").value}° forwards`;
-    const down = new Vector3(Math.tan(lateral), -Math.tan(forward), -1).normalize();
-    return [down.x, down.y, down.z];
-  };
-
-  const hit = (event: PointerEvent): { at: Vector3; vertex: number } | undefined => {
-    if (!mesh) return undefined;
-    const box = canvas.getBoundingClientRect();
-    const place = new Vector2(((event.clientX - box.left) / box.width) * 2 - 1, 1 - ((event.clientY - box.top) / box.height) * 2);
-    const ray = new Raycaster();
-    ray.setFromCamera(place, camera);
-    const found = ray.intersectObject(mesh, false).find((one) => clip.distanceToPoint(one.point) >= 0);
-    return found?.face ? { at: found.point, vertex: found.face.a } : undefined;
+    const lateral = byId<HTMLInputElement>("lateral").valueAsNumber;
+    const forward = byId<HTMLInputElement>("forward").valueAsNumber;
+    byId("tilt").textContent = `${lateral}° sideways, ${forward}° forwards`;
+    const side = new Vector3(1, 0, 0).addScaledVector(stage.up, -stage.up.x);
+    if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(stage.up, -stage.up.y);
+    side.normalize();
+    const back = new Vector3().crossVectors(stage.up, side);
+    const down = stage.up.clone().negate();
+    down.addScaledVector(side, Math.tan((lateral * Math.PI) / 180)).addScaledVector(back, -Math.tan((forward * Math.PI) / 180));
+    return down.normalize().toArray();
   };
 
   let waiting = false;
-  canvas.addEventListener("pointermove", (event) => {
+  stage.canvas.addEventListener("pointermove", (event) => {
     if (waiting || event.buttons) return;
     waiting = true;
     requestAnimationFrame(() => {
       waiting = false;
-      const found = hit(event);
-      if (!found) return;
-      const place = found.at.toArray().map((part) => part.toFixed(2)).join(", ");
-      const value = values?.[found.vertex];
-      const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${value.toFixed(2)} mm; `;
-      under.textContent = `${said}${place} mm`;
+      const found = mesh && stage.hit(event.clientX, event.clientY, mesh);
+      if (found) read(found);
     });
   });
 
-  canvas.addEventListener("click", (event) => {
+  const read = (found: Hit): void => {
+    const place = found.at.toArray().map((part) => part.toFixed(2)).join(", ");
+    const value = values?.[found.vertex];
+    const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${value.toFixed(2)} mm; `;
+    tell(`${said}${place} mm`);
+  };
+
+  stage.canvas.addEventListener("click", (event) => {
     const tooth = byId<HTMLSelectElement>("seed").value;
-    const found = hit(event as PointerEvent);
+    const found = mesh && isKept && stage.hit(event.clientX, event.clientY, mesh);
     if (tooth && found) void place(Number(tooth), found.at);
+  });
+
+  stage.canvas.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" && event.key !== " ") return;
+    event.preventDefault();
+    const box = stage.canvas.getBoundingClientRect();
+    const found = mesh && stage.hit(box.left + box.width / 2, box.top + box.height / 2, mesh);
+    if (!found) return void tell("The cross is beside the surface");
+    const tooth = byId<HTMLSelectElement>("seed").value;
+    read(found);
+    if (tooth && isKept && event.key === "Enter") void place(Number(tooth), found.at);
   });
 
   const place = async (tooth: number, at: Vector3): Promise<void> => {
     const page = await fetch(`/cases/${code}/mouth/part`);
     const revision = Number(/data-revision="(\d+)"/.exec(await page.text())?.[1] ?? "0");
-    const item = { tooth, seed_mm: at.toArray().map((part) => Math.round(part * 100) / 100), radius_mm: 4 };
+    const item = { tooth, seed_mm: at.toArray().map((part) => Math.round(part * 100) / 100), radius_mm: SEED_RADIUS_MM };
     const answer = await fetch(`/cases/${code}/mouth/gestures`, {
       method: "POST",
       headers: { "Content-Type": "application/json", "HX-Request": "true", ...ownHeaders() },
       body: JSON.stringify({ revision, gestures: [{ gesture: "put_item", table: "region", item }] }),
     });
     byId("seeded").textContent = answer.ok ? `${tooth} is there now, in the draft of the plan.` : "This could not be put in; look at the mouth.";
-    if (answer.ok) markSeeds([{ tooth, at: [at.x, at.y, at.z], radius: 4 }]);
+    if (answer.ok) {
+      markSeeds([{ tooth, at: [at.x, at.y, at.z], radius: SEED_RADIUS_MM }]);
+      document.getElementById("scan-draft")?.dispatchEvent(new CustomEvent("redraw"));
+    }
   };
 
+  const marks = new Map<number, Mesh>();
   const markSeeds = (seeds: Seed[]): void => {
     for (const seed of seeds) {
       const ball = new Mesh(new SphereGeometry(0.5), new MeshBasicMaterial({ color: "#a02c16", depthTest: false }));
       ball.position.set(...seed.at);
       ball.renderOrder = 2;
-      marks = [...marks, ball];
-      scene.add(ball);
+      stage.swap(marks.get(seed.tooth), ball);
+      marks.set(seed.tooth, ball);
     }
-    draw();
   };
 
-  byId("scan").addEventListener("change", () => void show());
+  byId("scan").addEventListener("change", showScan);
   for (const id of ["axis", "cut"]) byId(id).addEventListener("input", cut);
   for (const id of ["undercuts", "lateral", "forward"]) byId(id).addEventListener("input", () => void measure());
+  document.addEventListener("click", (event) => {
+    const look = (event.target as Element | null)?.closest<HTMLElement>("button.look");
+    if (look?.dataset["mesh"]) void show(look.dataset["mesh"], "").then(() => stage.canvas.scrollIntoView({ block: "nearest" }));
+  });
   markSeeds(JSON.parse(host.dataset["seeds"] ?? "[]") as Seed[]);
-  void show();
-
-  async function fetchBytes(url: string, body?: object): Promise<ArrayBuffer | undefined> {
-    const answer = await fetch(url, body && { method: "POST", headers: { "Content-Type": "application/json", ...ownHeaders() }, body: JSON.stringify(body) });
-    if (answer.ok) return answer.arrayBuffer();
-    const told = (await answer.json()) as { error?: { message: string; hint: string } };
-    under.textContent = told.error ? `${told.error.message}. ${told.error.hint}` : "The server does not answer.";
-    return undefined;
-  }
+  showScan();
 }
 
 function byId<T extends HTMLElement = HTMLElement>(id: string): T {

@@ -1,5 +1,7 @@
 """A plan that is being entered outlives the server, is undone step by step, and becomes a version once it is sound."""
 
+from datetime import timedelta
+
 import pytest
 from tests.contract.conftest import Practice
 from tests.examples import demo_bench
@@ -130,3 +132,33 @@ def test_a_new_case_needs_a_free_and_plain_code(practice: Practice) -> None:
         with pytest.raises(error):
             begin_case(desk, code, Arch.MANDIBLE)
     assert desk.drafts.drafted_codes() == ("NEW-1",)
+
+
+def test_a_scan_that_only_a_draft_names_outlives_tidying_and_becomes_the_cases_own(practice: Practice) -> None:
+    desk, draft = _new(practice)
+    arriving = practice.record.receive()
+    arriving.write(b"solid a\n")
+    arriving.write(b"endsolid a\n")
+    kept = practice.record.keep_arrived(arriving, suffix="stl")
+    scan = {"id": "opposing", "role": "opposing", "of": "mouth", "arch": "maxilla", "file": kept.path,
+            "length_unit": "mm", "repeatability_um": 5.0}  # fmt: skip
+    put = {"gesture": "put_item", "table": "scan", "item": scan}
+    enter(desk, draft, _gestures(*COMPLETE, put), revision=draft.revision, files=(kept, kept))
+    practice.record.tidy(now=practice.clock.now() + timedelta(days=3))
+    draft = Drafts(practice.record.database).load_draft("NEW-1")
+    assert draft is not None
+    assert draft.files == (kept, kept)
+    keep_plan(desk, draft, None, bench_toml=bench_to_toml(demo_bench()), encode=case_to_toml, revision=draft.revision)
+    assert practice.record.file_hashes("NEW-1") == {kept.path: kept.sha256}
+    assert practice.record.files("NEW-1").read(kept.path, max_bytes=100) == b"solid a\nendsolid a\n"
+
+
+def test_a_file_that_is_not_kept_leaves_nothing(practice: Practice) -> None:
+    arriving = practice.record.receive()
+    arriving.write(b"half")
+    practice.record.tidy(now=practice.clock.now())
+    assert arriving.path.is_file()  # it is still coming in: nobody clears it
+    arriving.discard()
+    arriving.discard()
+    assert not arriving.path.exists()
+    assert practice.record.tidy(now=practice.clock.now() + timedelta(days=3)) == (0, 0)

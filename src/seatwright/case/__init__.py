@@ -14,7 +14,7 @@ from seatwright.case._bench import (
     StoneStock,
 )
 from seatwright.case._cards import Duration, StepCard
-from seatwright.case._check_delivery import path_fault
+from seatwright.case._check_delivery import other_arch, path_fault
 from seatwright.case._check_log import check_log
 from seatwright.case._document import (
     SCHEMA_VERSION,
@@ -259,6 +259,7 @@ __all__ = [
     "measure_axis_divergence",
     "mesial_neighbor",
     "mirror_tooth",
+    "other_arch",
     "parse_bench",
     "parse_case",
     "parse_event",

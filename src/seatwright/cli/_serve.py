@@ -4,9 +4,10 @@ import ipaddress
 import shlex
 import socket
 import sys
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import psutil
 
@@ -25,7 +26,7 @@ _HOW = "docs/how-to/serve-on-the-network.md"
 
 @dataclass(frozen=True, slots=True)
 class ServeWish:
-    """What the command line asked for; a host of None is chosen by `lan`."""
+    """What the command line asked for; a host of None is chosen by `lan`; `limits` are fields of `ServeSettings`."""
 
     data: Path
     host: str | None = None
@@ -34,8 +35,7 @@ class ServeWish:
     names: Sequence[str] = ()
     certificate: Path | None = None
     key: Path | None = None
-    workers: int = 2
-    memory_mib: float = 4096.0
+    limits: Mapping[str, Any] = field(default_factory=dict)
 
 
 def run_serve(wish: ServeWish, *, now: str | None) -> int:
@@ -67,8 +67,7 @@ def make_settings(wish: ServeWish) -> ServeSettings:
         names=(*wish.names, *(_own_names() if _is_everywhere(host) else ())),
         certificate=wish.certificate,
         private_key=wish.key,
-        workers=wish.workers,
-        memory_mib=wish.memory_mib,
+        **wish.limits,
     )
 
 

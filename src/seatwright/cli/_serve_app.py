@@ -37,6 +37,10 @@ def serve(
     memory_mib: Annotated[
         float, typer.Option("--memory-mib", min=256, help="Memory that one piece of long work may take.")
     ] = 4096,
+    max_upload_mb: Annotated[float, typer.Option("--max-upload-mb", min=1, help="Largest scan taken, MB.")] = 300,
+    max_triangles: Annotated[
+        int, typer.Option("--max-triangles", min=1000, help="Largest scan taken, triangles.")
+    ] = 3_000_000,
     now: Annotated[
         str | None, typer.Option("--now", metavar="TIME", help="Begin the page's clock here: to look at a stored day.")
     ] = None,
@@ -44,5 +48,11 @@ def serve(
     """Serve the bench page: the whole tool in a browser, over the practice record."""
     from seatwright.cli import _serve
 
-    wish = _serve.ServeWish(data, host, port, lan, tuple(name or ()), certificate, key, workers, memory_mib)
+    limits = {
+        "workers": workers,
+        "memory_mib": memory_mib,
+        "max_upload_bytes": round(max_upload_mb * 1e6),
+        "max_triangles": max_triangles,
+    }
+    wish = _serve.ServeWish(data, host, port, lan, tuple(name or ()), certificate, key, limits)
     return _serve.run_serve(wish, now=now)

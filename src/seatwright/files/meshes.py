@@ -12,7 +12,15 @@ from seatwright.files._stl import is_binary_stl, is_text_stl, read_stl
 from seatwright.mesh import IndexArray, Surface, merge_vertices
 from seatwright.quantities import FloatArray
 
-__all__ = ["LARGEST_BYTES", "LENGTH_UNITS_MM", "check_arch_extent", "parse_surface", "read_surface"]
+__all__ = [
+    "LARGEST_BYTES",
+    "LENGTH_UNITS_MM",
+    "check_arch_extent",
+    "fitting_units",
+    "parse_surface",
+    "read_surface",
+    "recognize_surface",
+]
 
 LENGTH_UNITS_MM = {"um": 1e-3, "µm": 1e-3, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4}
 _READERS: dict[str, Callable[[bytes], tuple[FloatArray, IndexArray]]] = {
@@ -93,7 +101,7 @@ def check_arch_extent(surface: Surface, *, what: str, file: str) -> None:
     low, high = _ARCH_EXTENT_MM
     if low <= longest <= high:
         return
-    fitting = [u for u in ("in", "cm", "m", "um") if low <= longest * LENGTH_UNITS_MM[u] <= high]
+    fitting = [unit for unit in fitting_units(longest) if unit != "mm"]
     raise MeshError(
         f"{file}: {what} measures {longest:.4g} mm across, which no arch does ({low:g} to {high:g} mm)",
         hint=f"the file seems to be in {' or '.join(fitting)}: state its length unit"
@@ -103,13 +111,25 @@ def check_arch_extent(surface: Surface, *, what: str, file: str) -> None:
     )
 
 
+def fitting_units(longest: float) -> tuple[str, ...]:
+    """Return the length units in which a longest side, as the file states it, is that of an arch.
+
+    Examples
+    --------
+    >>> fitting_units(68.0), fitting_units(2.7)
+    (('mm',), ('cm', 'in'))
+    """
+    low, high = _ARCH_EXTENT_MM
+    return tuple(u for u in ("mm", "cm", "m", "um", "in") if low <= longest * LENGTH_UNITS_MM[u] <= high)
+
+
 def _require_kind(data: bytes, name: str) -> str:
     suffix = name.rsplit(".", 1)[-1].lower() if "." in name else ""
     if suffix not in _READERS:
         raise MeshError(f"'.{suffix}' is no surface format that can be read", hint="export as STL, PLY or OBJ")
     if not data.strip(b"\0 \r\n\t"):
         raise MeshError("the file is empty", hint="copy or export the scan again")
-    found = _look_inside(data)
+    found = recognize_surface(data)
     if found and found != suffix:
         raise MeshError(
             f"the name says {suffix.upper()}, the content is {found.upper()}",
@@ -120,7 +140,7 @@ def _require_kind(data: bytes, name: str) -> str:
     return suffix
 
 
-def _look_inside(data: bytes) -> str:
+def recognize_surface(data: bytes) -> str:
     """Name of the format that the content shows, empty when it shows none."""
     if data[:4] in (b"ply\n", b"ply\r"):
         return "ply"

@@ -20,6 +20,7 @@ __all__ = ["WorkerPool"]
 
 _WATCH_S = 0.25  # judgement: a scan cannot fill gigabytes faster than a few of these
 _GRACE_S = 2.0  # judgement: longest time between two reports of a task that means to stop
+_HEADROOM_MIB = 1024.0  # judgement: libraries and what is reserved but not used; the watch has the tighter limit
 _KEPT = 200  # judgement: ended jobs that a page may still ask for
 _MEBI = 1024 * 1024
 
@@ -42,6 +43,7 @@ class _Entry:
     view: JobView
     order: Order
     on_change: OnChange
+    time_limit_s: float | None = None
     stop_asked: bool = False
     timers: list[threading.Timer] = field(default_factory=list)
 
@@ -70,13 +72,23 @@ class WorkerPool:
         self._closed = threading.Event()
         threading.Thread(target=self._watch_memory, name="worker-memory", daemon=True).start()
 
-    def submit(self, task: str, value: object, *, on_change: OnChange = lambda _view: None) -> str:
-        """Queue a task and return its id; `on_change` is called from a thread of the pool at each change."""
+    def submit(
+        self,
+        task: str,
+        value: object,
+        *,
+        on_change: OnChange = lambda _view: None,
+        time_limit_s: float | None = None,
+    ) -> str:
+        """Queue a task and return its id; `on_change` is called from a thread of the pool at each change.
+
+        A task that still runs `time_limit_s` after it began is ended with its process.
+        """
         with self._lock:
             if self._closed.is_set():
                 raise CannotCompute("the workers are being shut down", hint="start the server again")
             job_id = f"job-{next(self._numbers)}"
-            self._jobs[job_id] = _Entry(JobView(job_id, task), Order(job_id, task, value), on_change)
+            self._jobs[job_id] = _Entry(JobView(job_id, task), Order(job_id, task, value), on_change, time_limit_s)
             self._waiting.append(job_id)
             self._forget_old()
             self._hand_out()
@@ -98,10 +110,7 @@ class WorkerPool:
                 entry.stop_asked = True
                 worker = next(w for w in self._workers if w.job_id == job_id)
                 _send(worker, None)
-                timer = threading.Timer(_GRACE_S, self._kill, (worker, job_id, "cancelled"))
-                timer.daemon = True
-                entry.timers.append(timer)
-                timer.start()
+                self._kill_after(_GRACE_S, entry, worker, "cancelled")
 
     def close(self) -> None:
         """End every worker; jobs that are not over count as cancelled."""
@@ -126,11 +135,14 @@ class WorkerPool:
             entry = self._jobs[self._waiting.popleft()]
             worker.job_id = entry.view.id
             self._change(entry, state=JobState.RUNNING, what="starting")
+            if entry.time_limit_s is not None:
+                self._kill_after(entry.time_limit_s, entry, worker, "time")
             _send(worker, entry.order)
 
     def _start_worker(self) -> _Worker:
         ours, theirs = self._context.Pipe()
-        process = self._context.Process(target=run_worker, args=(theirs, self._threads), daemon=True)
+        heap = int(self._limit + _HEADROOM_MIB * _MEBI)
+        process = self._context.Process(target=run_worker, args=(theirs, self._threads, heap), daemon=True)
         process.start()
         theirs.close()
         worker = _Worker(process, ours)
@@ -171,6 +183,8 @@ class WorkerPool:
             self._end(entry, JobState.CANCELLED, error=answer.error)
         elif answer.error is not None:
             self._end(entry, JobState.FAILED, error=answer.error)
+        elif answer.out_of_memory:
+            self._end(entry, JobState.FAILED, error=self._too_large())
         elif answer.bug:
             error = SeatwrightError(f"a bug of ours: {answer.bug}", hint="please report it with the case")
             self._end(entry, JobState.FAILED, error=error)
@@ -183,9 +197,11 @@ class WorkerPool:
             self._end(entry, JobState.CANCELLED, error=Cancelled("stopped as asked", hint="nothing was written"))
             return
         if worker.killed == "memory":
-            error: SeatwrightError = CannotCompute(
-                f"this needs more than the {self._limit / _MEBI:.0f} MiB of memory that one job may take",
-                hint="thin out the scan, cut away what is not needed, or raise the limit where the server is started",
+            error: SeatwrightError = self._too_large()
+        elif worker.killed == "time":
+            error = CannotCompute(
+                f"this takes longer than the {entry.time_limit_s:g} s that it may take; nothing was written",
+                hint="thin out the scan or cut away what is not needed, then try again",
             )
         else:
             code = worker.process.exitcode
@@ -195,6 +211,18 @@ class WorkerPool:
                 details={"exit": code},
             )
         self._end(entry, JobState.FAILED, error=error)
+
+    def _too_large(self) -> CannotCompute:
+        return CannotCompute(
+            f"this needs more than the {self._limit / _MEBI:.0f} MiB of memory that one job may take",
+            hint="thin out the scan, cut away what is not needed, or raise the limit where the server is started",
+        )
+
+    def _kill_after(self, seconds: float, entry: _Entry, worker: _Worker, why: str) -> None:
+        timer = threading.Timer(seconds, self._kill, (worker, entry.view.id, why))
+        timer.daemon = True
+        entry.timers.append(timer)
+        timer.start()
 
     def _kill(self, worker: _Worker, job_id: str, why: str) -> None:
         with self._lock:

@@ -1,41 +1,60 @@
-"""Surfaces that a worker keeps at hand between tasks: read from the record once, named by their content."""
+"""Surfaces that a worker keeps at hand between tasks: read from the record once, named by their content.
 
+And how one is packed for the browser.
+"""
+
+import struct
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
 
-from seatwright import wiring
-from seatwright.mesh import Surface
+import numpy as np
 
-__all__ = ["ScanOrder", "take_surface"]
+from seatwright import wiring
+from seatwright.errors import CannotCompute
+from seatwright.files import parse_surface
+from seatwright.mesh import Surface, find_open_direction
+
+__all__ = ["ScanOrder", "encode_surface", "take_surface"]
 
 _KEPT = 3  # judgement: reference, poured cast and one more; some 50 MB each
-_at_hand: OrderedDict[tuple[str, str, str, str], Surface] = OrderedDict()
+_at_hand: OrderedDict[tuple[str, str], Surface] = OrderedDict()
 
 
 @dataclass(frozen=True, slots=True)
 class ScanOrder:
-    """One scan of one case; `sha256` is its file's, so that a new file under the old name is read anew."""
+    """One scan in the record, by its content; `name` (with its ending) says what it should be."""
 
     record: Path
-    code: str
-    scan: str
     sha256: str
+    name: str
+    length_unit: str
 
 
 def take_surface(order: ScanOrder) -> Surface:
     """Return the scan's surface in mm, read now or kept since a task before."""
-    key = (str(order.record), order.code, order.scan, order.sha256)
+    key = (order.sha256, order.length_unit)
     if key not in _at_hand:
         record = wiring.open_record(order.record)
         try:
-            source = wiring.case_of_record(record, order.code)
-            case = source.load(now=None, clock=wiring.SystemClock()).case
-            scan = next(scan for scan in case.scan if scan.id == order.scan)
-            _at_hand[key] = source.surface(scan)[0]
+            data = record.store.read(order.sha256)
         finally:
             record.close()
+        _at_hand[key] = parse_surface(data, name=order.name, length_unit=order.length_unit)
     _at_hand.move_to_end(key)
     while len(_at_hand) > _KEPT:
         _at_hand.popitem(last=False)
     return _at_hand[key]
+
+
+def encode_surface(surface: Surface) -> bytes:
+    """Return a surface as bytes: counts of vertices and faces, the way it opens, positions, corners.
+
+    All in four bytes each: uint32, and float32 for the unit vector that it looks along (z for a closed one) and mm.
+    """
+    try:
+        up = find_open_direction(surface)
+    except CannotCompute:
+        up = np.array([0.0, 0.0, 1.0])
+    head = struct.pack("<II3f", surface.n_vertices, surface.n_faces, *up)
+    return head + surface.vertices_mm.astype("<f4").tobytes() + surface.faces.astype("<u4").tobytes()

@@ -2,6 +2,7 @@
 
 import importlib
 import os
+import resource
 import signal
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -36,17 +37,22 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """How a task ended; exactly one of the two is meant."""
+    """How a task ended; exactly one of these is meant."""
 
     job_id: str
     result: Any = None
     error: SeatwrightError | None = None
     bug: str = ""
+    out_of_memory: bool = False
 
 
-def run_worker(pipe: Connection, kernel_threads: int) -> None:
-    """Serve orders until the pipe closes; each message ``None`` sent meanwhile means stop the present task."""
+def run_worker(pipe: Connection, kernel_threads: int, heap_bytes: int) -> None:
+    """Serve orders until the pipe closes; each message ``None`` sent meanwhile means stop the present task.
+
+    `heap_bytes` is what the system itself refuses to go beyond, for the moment between two looks of the parent.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides who stops
+    resource.setrlimit(resource.RLIMIT_DATA, (heap_bytes, heap_bytes))
     for name in _ONE_THREAD:
         os.environ[name] = "1"
     os.environ["NUMBA_NUM_THREADS"] = str(kernel_threads)
@@ -72,7 +78,7 @@ def _carry_out(order: Order, pipe: Connection) -> Answer:
     except SeatwrightError as error:
         return Answer(order.job_id, error=error)
     except MemoryError:
-        return Answer(order.job_id, bug="the machine has no memory left for it")
+        return Answer(order.job_id, out_of_memory=True)
     except Exception as error:  # the boundary of a process: told to the parent as a bug of ours
         return Answer(order.job_id, bug=f"{type(error).__name__}: {error}")
 

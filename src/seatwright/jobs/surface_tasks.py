@@ -1,12 +1,11 @@
 """What the page shows of surfaces, as plain arrays: positions and faces, and a value at each vertex."""
 
-import struct
 from dataclasses import dataclass
 
 import numpy as np
 
 from seatwright.errors import ValueOutOfRange
-from seatwright.jobs._surfaces import ScanOrder, take_surface
+from seatwright.jobs._surfaces import ScanOrder, encode_surface, take_surface
 from seatwright.progress import Progress
 from seatwright.survey import Quality, UndercutFlag, make_path, measure_undercut
 
@@ -24,11 +23,9 @@ class UndercutOrder:
 
 
 def pack_surface(order: ScanOrder, progress: Progress) -> bytes:
-    """Return a scan as bytes: counts of vertices and faces (uint32), positions (float32, mm), corners (uint32)."""
+    """Return a scan as bytes; see `encode_surface`."""
     progress.report(0.1, "reading the scan")
-    surface = take_surface(order)
-    head = struct.pack("<II", surface.n_vertices, len(surface.faces))
-    return head + surface.vertices_mm.astype("<f4").tobytes() + surface.faces.astype("<u4").tobytes()
+    return encode_surface(take_surface(order))
 
 
 def read_undercut(order: UndercutOrder, progress: Progress) -> bytes:

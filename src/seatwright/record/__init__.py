@@ -2,10 +2,11 @@
 
 from seatwright.record._accounts import Accounts
 from seatwright.record._backup import BackedUp, back_up
+from seatwright.record._blobs import Arriving
 from seatwright.record._drafts import Drafts
 from seatwright.record._passwords import Passwords
 from seatwright.record._place import is_record_folder
-from seatwright.record._record import Record, create_record, open_record, upgrade_record
+from seatwright.record._record import Record, create_record, free_bytes, open_record, upgrade_record
 from seatwright.record._restore import Restored, restore, verify_backups
 from seatwright.record._rotation import choose_kept, read_keep
 from seatwright.record._snapshots import BackupFolder, Snapshot
@@ -13,6 +14,7 @@ from seatwright.record._verify import Damage, Verified, verify_record
 
 __all__ = [
     "Accounts",
+    "Arriving",
     "BackedUp",
     "BackupFolder",
     "Damage",
@@ -25,6 +27,7 @@ __all__ = [
     "back_up",
     "choose_kept",
     "create_record",
+    "free_bytes",
     "is_record_folder",
     "open_record",
     "read_keep",

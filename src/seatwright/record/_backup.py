@@ -19,6 +19,7 @@ from seatwright.errors import InputError, RecordError
 from seatwright.progress import SILENT, Progress
 from seatwright.record._copy_rows import copy_rows
 from seatwright.record._database import Database
+from seatwright.record._drafts import read_draft_files
 from seatwright.record._migrate import upgrade_schema
 from seatwright.record._moments import write_moment
 from seatwright.record._record import Record
@@ -88,11 +89,12 @@ def back_up(
 
 
 def read_stored_files(database: Path) -> dict[str, int]:
-    """Return size by SHA-256 of every file that a backup's database names."""
+    """Return size by SHA-256 of every file that a backup's database names, its drafts included."""
     opened = Database(database, read_only=True)
     try:
         with opened.reading() as connection:
-            return {row.sha256: row.n_bytes for row in connection.execute(select(stored_file))}
+            named = {row.sha256: row.n_bytes for row in connection.execute(select(stored_file))}
+            return read_draft_files(connection) | named
     finally:
         opened.close()
 

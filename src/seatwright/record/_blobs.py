@@ -16,9 +16,43 @@ from pathlib import Path
 from seatwright.errors import RecordError
 from seatwright.record._durable import sync_folder
 
-__all__ = ["FileStore"]
+__all__ = ["Arriving", "FileStore"]
 
 _HINT = "restore it from a backup: `seatwright record verify` names every file concerned"
+
+
+class Arriving:
+    """A file that comes in piece by piece; it is kept whole, or taken away. What a dead process left is cleared."""
+
+    def __init__(self, path: Path, descriptor: int) -> None:
+        self.path = path
+        self.n_bytes = 0
+        self._descriptor = descriptor
+        self._digest = hashlib.sha256()
+
+    @property
+    def sha256(self) -> str:
+        """Of what came in so far."""
+        return self._digest.hexdigest()
+
+    def write(self, piece: bytes) -> None:
+        """Add a piece."""
+        view = memoryview(piece)
+        while view:
+            view = view[os.write(self._descriptor, view) :]
+        self.n_bytes += len(piece)
+        self._digest.update(piece)
+
+    def discard(self) -> None:
+        """Take it away; a file that was kept meanwhile stays kept."""
+        if self._descriptor >= 0:
+            self.path.unlink(missing_ok=True)
+            os.close(self._descriptor)
+            self._descriptor = -1
+
+    def settle(self) -> None:
+        """Make sure that all of it is on the disk."""
+        os.fsync(self._descriptor)
 
 
 class FileStore:
@@ -48,19 +82,39 @@ class FileStore:
         if target.is_file() and self.damage_of(sha256, len(data)) is None:
             self._settle(target)
             return sha256
-        target.parent.mkdir(exist_ok=True)
-        with self._partial_file() as (path, descriptor):
-            view = memoryview(data)
-            while view:
-                view = view[os.write(descriptor, view) :]
-            os.fsync(descriptor)
-            path.replace(target)
-        sync_folder(target.parent)
-        sync_folder(self._folder)
+        with self._partial_file() as arriving:
+            arriving.write(data)
+            self._move_in(arriving, target)
         return sha256
 
-    def read(self, sha256: str, n_bytes: int) -> bytes:
-        """Return a kept file's bytes, verified.
+    def receive(self) -> Arriving:
+        """Begin a file whose bytes come later; its holder keeps or discards it."""
+        self._partial.mkdir(exist_ok=True)
+        while True:
+            path = self._partial / secrets.token_hex(12)
+            descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o644)
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            if path.exists():  # else somebody cleared it between the two calls
+                return Arriving(path, descriptor)
+            os.close(descriptor)
+
+    def keep_arrived(self, arriving: Arriving) -> str:
+        """Keep a file that has come in whole, as it stands on the disk, and return its SHA-256."""
+        arriving.settle()
+        with arriving.path.open("rb") as handle:
+            sha256 = hashlib.file_digest(handle, "sha256").hexdigest()
+        if sha256 != arriving.sha256:
+            raise RecordError("a file changed on the disk while it came in", hint="bring it again")
+        target = self.path_of(sha256)
+        if target.is_file() and self.damage_of(sha256, arriving.n_bytes) is None:
+            self._settle(target)
+        else:
+            self._move_in(arriving, target)
+        arriving.discard()
+        return sha256
+
+    def read(self, sha256: str, n_bytes: int | None = None) -> bytes:
+        """Return a kept file's bytes, verified by their SHA-256.
 
         Raises
         ------
@@ -72,7 +126,7 @@ class FileStore:
             data = path.read_bytes()
         except FileNotFoundError as error:
             raise RecordError(f"file {sha256[:12]} is missing from the record", hint=_HINT) from error
-        if len(data) != n_bytes or hashlib.sha256(data).hexdigest() != sha256:
+        if n_bytes not in (None, len(data)) or hashlib.sha256(data).hexdigest() != sha256:
             raise RecordError(
                 f"file {sha256[:12]} is damaged: its content is not what was kept",
                 hint=_HINT,
@@ -141,18 +195,17 @@ class FileStore:
         sync_folder(target.parent)
         sync_folder(self._folder)
 
+    def _move_in(self, arriving: Arriving, target: Path) -> None:
+        target.parent.mkdir(exist_ok=True)
+        arriving.settle()
+        arriving.path.replace(target)
+        sync_folder(target.parent)
+        sync_folder(self._folder)
+
     @contextmanager
-    def _partial_file(self) -> Iterator[tuple[Path, int]]:
-        self._partial.mkdir(exist_ok=True)
-        while True:
-            path = self._partial / secrets.token_hex(12)
-            descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o644)
-            fcntl.flock(descriptor, fcntl.LOCK_EX)
-            if path.exists():  # else somebody cleared it between the two calls
-                break
-            os.close(descriptor)
+    def _partial_file(self) -> Iterator[Arriving]:
+        arriving = self.receive()
         try:
-            yield path, descriptor
+            yield arriving
         finally:
-            path.unlink(missing_ok=True)
-            os.close(descriptor)
+            arriving.discard()

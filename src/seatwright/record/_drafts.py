@@ -1,17 +1,19 @@
 """Drafts of plans: the one thing in the record that is not kept for ever. Each is replaced whole, or not at all."""
 
 import json
+from dataclasses import asdict
 from typing import Any
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import Connection, delete, insert, inspect, select, update
 
 from seatwright.errors import ConflictError
 from seatwright.record._database import Database
 from seatwright.record._moments import read_moment, write_moment
 from seatwright.record._tables import draft as draft_table
 from seatwright.workflows.entry import Draft, Step
+from seatwright.workflows.record_ports import KeptFile
 
-__all__ = ["Drafts"]
+__all__ = ["Drafts", "read_draft_files"]
 
 
 class Drafts:
@@ -34,6 +36,7 @@ class Drafts:
             document=body["document"],
             steps=tuple(Step(step["said"], step["before"]) for step in body["steps"]),
             last=body["last"],
+            files=tuple(KeptFile(**file) for file in body.get("files", ())),
             by=row.by,
             changed_at=read_moment(row.changed_at),
         )
@@ -48,6 +51,7 @@ class Drafts:
                     "document": draft.document,
                     "steps": [{"said": step.said, "before": step.before} for step in draft.steps],
                     "last": draft.last,
+                    "files": [asdict(file) for file in draft.files],
                 },
                 ensure_ascii=False,
                 separators=(",", ":"),
@@ -78,3 +82,11 @@ class Drafts:
         with self._database.reading() as connection:
             rows = connection.execute(select(draft_table.c.case_code).order_by(draft_table.c.case_code))
             return tuple(row.case_code for row in rows)
+
+
+def read_draft_files(connection: Connection) -> dict[str, int]:
+    """Return size by SHA-256 of every file that a draft waits to name; none in a record older than drafts."""
+    if not inspect(connection).has_table(draft_table.name):
+        return {}
+    bodies = connection.execute(select(draft_table.c.body)).scalars()
+    return {file["sha256"]: file["n_bytes"] for body in bodies for file in json.loads(body).get("files", ())}

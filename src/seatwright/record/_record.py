@@ -5,6 +5,7 @@ database names is always there.
 """
 
 import secrets
+import shutil
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -14,11 +15,12 @@ from sqlalchemy import Connection, insert, select, true
 from seatwright.case import CaseStanding
 from seatwright.errors import ConflictError, RecordError
 from seatwright.record._append import Appender, Draft
-from seatwright.record._blobs import FileStore
+from seatwright.record._blobs import Arriving, FileStore
 from seatwright.record._case_files import RecordCaseFiles
 from seatwright.record._chain import GENESIS
 from seatwright.record._commit import encode_body, write_change
 from seatwright.record._database import Database
+from seatwright.record._drafts import read_draft_files
 from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
 from seatwright.record._moments import write_moment
@@ -28,7 +30,7 @@ from seatwright.record._tables import case_version, head, stored_case, stored_fi
 from seatwright.record._told import told
 from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
 
-__all__ = ["Record", "create_record", "open_record", "upgrade_record"]
+__all__ = ["Record", "create_record", "free_bytes", "open_record", "upgrade_record"]
 
 _UNUSED_FOR = timedelta(days=1)  # judgement: no import takes that long
 
@@ -71,10 +73,20 @@ class Record(Lists):
     def keep(self, path: str, data: bytes) -> KeptFile:
         """Put a file on the disk."""
         with told(f"keeping {path}"):
-            if not self._is_cleared:
-                self.store.clear_partial()  # what a writer left that was interrupted
-                self._is_cleared = True
+            self._clear_once()
             return KeptFile(path, self.store.keep(data), len(data))
+
+    def receive(self) -> Arriving:
+        """Begin a file whose bytes come in later, piece by piece."""
+        with told("receiving a file"):
+            self._clear_once()
+            return self.store.receive()
+
+    def keep_arrived(self, arriving: Arriving, *, suffix: str) -> KeptFile:
+        """Keep a file that has come in whole, under a path that its content names: ``scans/abc....suffix``."""
+        with told("keeping a file"):
+            sha256 = self.store.keep_arrived(arriving)
+            return KeptFile(f"scans/{sha256[:16]}.{suffix}", sha256, arriving.n_bytes)
 
     def commit(self, change: Change, *, now: datetime) -> Receipt:
         """Record a change in one transaction; it is on the disk when this returns."""
@@ -85,13 +97,13 @@ class Record(Lists):
             return write_change(connection, change, Appender(connection, now=now))
 
     def tidy(self, *, now: datetime) -> tuple[int, int]:
-        """Remove files that nothing names and that were last kept over a day ago; return how many, and bytes.
+        """Remove files that no case and no draft names and that were last kept over a day ago; how many, and bytes.
 
         Interrupted imports leave such files. Nobody can record a file meanwhile: this holds the one right to write.
         """
         with self.database.writing() as connection:
             self.store.clear_partial()
-            used = set(connection.execute(select(stored_file.c.sha256)).scalars())
+            used = set(connection.execute(select(stored_file.c.sha256)).scalars()) | set(read_draft_files(connection))
             return self.store.drop_unused(used, before=now - _UNUSED_FOR)
 
     def standing_of(self, code: str) -> CaseStanding:
@@ -108,6 +120,11 @@ class Record(Lists):
             if connection.execute(told_stage).rowcount != 1:
                 raise ConflictError(f"case {stored.code} was changed by somebody else", hint="try again")
             write_standing(connection, stored.code, standing)
+
+    def _clear_once(self) -> None:
+        if not self._is_cleared:
+            self.store.clear_partial()  # what a writer left that was interrupted
+            self._is_cleared = True
 
     def close(self) -> None:
         """Give the database back."""
@@ -205,3 +222,9 @@ def upgrade_record(folder: Path) -> tuple[str, ...]:
             return upgrade_schema(connection)
     finally:
         opened.close()
+
+
+def free_bytes(record: Record) -> int:
+    """Return how many bytes the disk of a record's files has left."""
+    with told("looking at the disk"):
+        return shutil.disk_usage(record.place.files).free

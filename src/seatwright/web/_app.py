@@ -19,7 +19,9 @@ from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.jobs import WorkerPool
 from seatwright.papers import page_style
 from seatwright.web._answers import PAPER_STYLE, answer_error
+from seatwright.web._arrivals import Arrivals
 from seatwright.web._bench import bench_routes
+from seatwright.web._bring import bring_routes
 from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
 from seatwright.web._checks import Checks
@@ -51,6 +53,7 @@ _ROUTES = (
     case_routes,
     timeline_routes,
     surface_routes,
+    bring_routes,
 )
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record
@@ -68,6 +71,7 @@ class PageState:
     practice: Practice
     day: DayKeeper
     checks: Checks
+    arrivals: Arrivals
     people: People | None = None
     """Who signs in; None on a page for this machine alone."""
 
@@ -82,6 +86,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         watch = asyncio.create_task(_watch(page))
         yield
         watch.cancel()
+        page.arrivals.close()
         page.pool.close()
         page.practice.close()
 
@@ -103,6 +108,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         hub=hub,
         pool=pool,
         checks=Checks(settings.data, pool, hub, running),
+        arrivals=Arrivals(settings, pool, hub),
         practice=practice,
         day=DayKeeper(_bench_cases(practice), running),
         people=people,
@@ -119,7 +125,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
     if people is not None:
         app.add_middleware(Door, people=people, page=app)
-    app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_upload_bytes))
+    app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_body_bytes, settings.max_upload_bytes))
     return app
 
 

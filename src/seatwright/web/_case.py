@@ -59,8 +59,12 @@ async def case_part(request: Request, code: Code) -> Response:
 
 @case_routes.get("/checks")
 async def work_part(request: Request, code: Code) -> Response:
-    """Show how the long work stands."""
-    return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
+    """Show how the long work stands; once it is over, the page asks for what it found."""
+    work = page_of(request).checks.known(code)
+    answer = render(request, "case_work.html.j2", code=code, work=work)
+    if work is not None and work.job.state.is_over:
+        answer.headers["HX-Trigger"] = "workdone"
+    return answer
 
 
 @case_routes.post("/checks/begin")

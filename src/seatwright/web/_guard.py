@@ -3,6 +3,7 @@
 And what every answer carries: headers that let the browser run nothing but our own scripts. Pure ASGI, no state.
 """
 
+import re
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +17,7 @@ Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
+_UPLOAD = re.compile(r"/cases/[A-Za-z0-9_-]{1,32}/scans")
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 _POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; "
@@ -42,10 +44,17 @@ class GuardRules:
         name was made to point here.
     max_bytes : int
         Largest body of a request, bytes.
+    max_upload_bytes : int
+        The same where scans are brought.
     """
 
     hosts: frozenset[str]
     max_bytes: int
+    max_upload_bytes: int
+
+    def limit_of(self, path: str) -> int:
+        """Return the largest body that a path takes."""
+        return self.max_upload_bytes if _UPLOAD.fullmatch(path) else self.max_bytes
 
 
 class Guard:
@@ -64,7 +73,7 @@ class Guard:
         if refused is not None:
             await _answer(send, *refused)
             return
-        await self._app(scope, self._counted(receive), _with_headers(send))
+        await self._app(scope, self._counted(receive, self._rules.limit_of(scope["path"])), _with_headers(send))
 
     def _refuse(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         host = headers.get("host", "")
@@ -72,12 +81,12 @@ class Guard:
             return 421, f"this server does not answer to the name {host[:80]!r}"
         if scope["method"] not in _SAFE_METHODS and not _is_own_page(headers, host):
             return 403, "this request was sent by a page of another site, or by no page at all"
-        length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > self._rules.max_bytes:
-            return 413, f"more than {self._rules.max_bytes // 1_000_000} MB cannot be taken in one go"
+        length, limit = headers.get("content-length", "0"), self._rules.limit_of(scope["path"])
+        if not length.isdigit() or int(length) > limit:
+            return 413, f"more than {limit / 1e6:g} MB cannot be taken in one go"
         return None
 
-    def _counted(self, receive: Receive) -> Receive:
+    def _counted(self, receive: Receive, limit: int) -> Receive:
         """Count a body as it comes, since its stated length may be absent."""
         taken = 0
 
@@ -85,7 +94,7 @@ class Guard:
             nonlocal taken
             message = await receive()
             taken += len(message.get("body", b""))
-            if taken > self._rules.max_bytes:
+            if taken > limit:
                 return {"type": "http.disconnect"}
             return message
 

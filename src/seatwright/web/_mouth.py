@@ -1,6 +1,7 @@
 """The mouth as planned, entered on the arch itself: gestures in, the plan and its gaps out."""
 
 import re
+from functools import partial
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Body, Form, Path, Query, Request, Response
@@ -11,13 +12,13 @@ from starlette.concurrency import run_in_threadpool
 from seatwright.case.entry import EntryView, Gesture, SetTolerance, view_entry
 from seatwright.errors import ConflictError, InputError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
-from seatwright.files import case_to_toml
 from seatwright.web._answers import render
-from seatwright.web._asked import page_of, person_of, practice_of, tell
+from seatwright.web._asked import person_of, practice_of, tell
+from seatwright.web._drafting import keep_draft, open_plan, undo_step
 from seatwright.web._items import ITEM_WORDS, describe_item, form_fields, read_item
 from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
 from seatwright.web._published import form_body
-from seatwright.workflows.entry import Draft, describe_gesture, enter, keep_plan, open_draft, undo
+from seatwright.workflows.entry import Draft, describe_gesture, enter
 
 __all__ = ["mouth_routes"]
 
@@ -42,14 +43,14 @@ class GesturesWish(Wish):
 @mouth_routes.get("")
 async def mouth_page(request: Request, code: Code) -> Response:
     """Show the whole page."""
-    draft = await run_in_threadpool(_open, request, code)
+    draft = await run_in_threadpool(open_plan, request, code)
     return _answer(request, "mouth.html.j2", draft)
 
 
 @mouth_routes.get("/part")
 async def mouth_part(request: Request, code: Code) -> Response:
     """Show the part that changes."""
-    draft = await run_in_threadpool(_open, request, code)
+    draft = await run_in_threadpool(open_plan, request, code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
@@ -64,27 +65,21 @@ async def _do(request: Request, code: str, gestures: tuple[Gesture, ...], revisi
     practice = practice_of(request)
 
     def act() -> Draft:
-        return enter(practice.desk(person_of(request)), _open(request, code), gestures, revision=revision)
+        return enter(practice.desk(person_of(request)), open_plan(request, code), gestures, revision=revision)
 
     try:
         draft = await run_in_threadpool(act)
     except ConflictError:
-        draft = await run_in_threadpool(_open, request, code)
+        draft = await run_in_threadpool(open_plan, request, code)
         return _answer(request, "mouth_entry.html.j2", draft, status=409, refused=gestures)
     tell(request, "draft", key=code)
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
 @mouth_routes.post("/undo")
-async def undo_step(request: Request, code: Code, wish: Annotated[Wish, Body()]) -> Response:
+async def undo_latest(request: Request, code: Code, wish: Annotated[Wish, Body()]) -> Response:
     """Take back the latest step."""
-    practice = practice_of(request)
-
-    def act() -> Draft:
-        return undo(practice.desk(person_of(request)), _open(request, code), revision=wish.revision)
-
-    draft = await run_in_threadpool(act)
-    tell(request, "draft", key=code)
+    draft = await run_in_threadpool(partial(undo_step, request, code, revision=wish.revision))
     return _answer(request, "mouth_entry.html.j2", draft)
 
 
@@ -93,7 +88,7 @@ async def item_form(
     request: Request, code: Code, table: ItemTable, name: Annotated[str, Query(max_length=64)] = ""
 ) -> Response:
     """Show the form of an item, filled in when it is there."""
-    draft = await run_in_threadpool(_open, request, code)
+    draft = await run_in_threadpool(open_plan, request, code)
     items: list[dict[str, Any]] = draft.document.get(table, [])
     item: dict[str, Any] = next((i for i in items if name and str(i.get("id", i.get("tooth"))) == name), {})
     form = {"word": ITEM_WORDS[table], "table": table, "fields": form_fields(table, item), "revision": draft.revision}
@@ -129,25 +124,8 @@ async def set_tolerance(
 @mouth_routes.post("/keep")
 async def keep(request: Request, code: Code, wish: Annotated[Wish, Body()]) -> Response:
     """Make the plan the next version of its case."""
-    practice = practice_of(request)
-
-    def act() -> Draft:
-        desk, draft = practice.desk(person_of(request)), _open(request, code)
-        bundle = practice.load(code) if practice.record.find(code) else None
-        bench = practice.bench_toml(code)
-        keep_plan(desk, draft, bundle, bench_toml=bench, encode=case_to_toml, revision=wish.revision)
-        return _open(request, code)
-
-    draft = await run_in_threadpool(act)
-    page_of(request).day.forget()
-    tell(request, "draft", key=code)
-    tell(request, "case", key=code)
+    draft = await run_in_threadpool(partial(keep_draft, request, code, revision=wish.revision))
     return _answer(request, "mouth_entry.html.j2", draft, message="Kept.")
-
-
-def _open(request: Request, code: str) -> Draft:
-    practice = practice_of(request)
-    return open_draft(practice.desk(person_of(request)), practice.source(code), code)
 
 
 def _answer(

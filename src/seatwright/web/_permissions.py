@@ -48,6 +48,7 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/cases/{code}/surfaces", _A.READ),
     Permission("GET", "/cases/{code}/surfaces/{scan}/mesh", _A.READ),
     Permission("POST", "/cases/{code}/surfaces/{scan}/undercut", _A.READ),  # computes and keeps nothing
+    Permission("GET", "/cases/{code}/surfaces/draft", _A.READ),
     Permission("GET", "/cases/{code}/mouth", _A.READ),
     Permission("GET", "/cases/{code}/mouth/part", _A.READ),
     # what takes the machine's time
@@ -71,6 +72,14 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("POST", "/cases/{code}/mouth/items/{table}", _A.ENTER),
     Permission("POST", "/cases/{code}/mouth/tolerance", _A.ENTER),
     Permission("POST", "/cases/{code}/mouth/keep", _A.KEEP),
+    # scans that are brought
+    Permission("POST", "/cases/{code}/scans", _A.ENTER),
+    Permission("GET", "/cases/{code}/scans/{brought}", _A.ENTER),
+    Permission("GET", "/cases/{code}/scans/{brought}/mesh", _A.ENTER),
+    Permission("POST", "/cases/{code}/scans/{brought}/drop", _A.ENTER),
+    Permission("POST", "/cases/{code}/scans/{brought}/keep", _A.ENTER),
+    Permission("POST", "/cases/{code}/surfaces/undo", _A.ENTER),
+    Permission("POST", "/cases/{code}/surfaces/keep", _A.KEEP),
 )
 """Every route, once."""
 

@@ -78,7 +78,16 @@ def _completed(made: dict[str, Any]) -> dict[str, Any]:
             operation["x-asks-for"] = asked[method, path.replace("{path}", "{path:path}")]
             for status, answer in operation["responses"].items():
                 if answer["description"] == ANSWERS.get(int(status), {}).get("description"):
-                    shared[f"Status{status}"] = answer
+                    shared[f"Status{status}"] = {**answer, **_as_any_client_gets_it(answer)}
                     operation["responses"][status] = {"$ref": f"#/components/responses/Status{status}"}
     made.setdefault("components", {})["responses"] = dict(sorted(shared.items()))
     return made
+
+
+def _as_any_client_gets_it(answer: dict[str, Any]) -> dict[str, Any]:
+    """Return an error's content as JSON, page and text, whatever class of answer the route itself has."""
+    content: dict[str, Any] = answer.get("content", {})
+    schema = next((kind["schema"] for kind in content.values() if "schema" in kind), None)
+    if schema is None:
+        return {}
+    return {"content": {"application/json": {"schema": schema}, "text/html": {}, "text/plain": {}}}

@@ -24,12 +24,16 @@ class ServeSettings:
         Further names that this server answers to.
     certificate, private_key : Path or None
         For TLS; both or neither.
+    max_body_bytes : int
+        Largest request that brings no scan.
     max_upload_bytes, max_triangles : int
         Largest scan taken.
     workers : int
         Processes for long work.
     memory_mib : float
         Memory that one piece of long work may take, MiB.
+    read_limit_s : float
+        Longest time that reading a brought scan may take.
     """
 
     data: Path
@@ -39,10 +43,12 @@ class ServeSettings:
     names: tuple[str, ...] = ()
     certificate: Path | None = None
     private_key: Path | None = None
+    max_body_bytes: int = 2_000_000  # judgement: a plan with all that hangs on it is some 50 kB
     max_upload_bytes: int = 300_000_000  # judgement: six times a 1M-triangle STL
     max_triangles: int = 3_000_000  # judgement: three times the largest cast that the checks were measured on
     workers: int = 2
     memory_mib: float = 4096.0
+    read_limit_s: float = 120.0  # judgement: ten times what the largest scan taken needs on a slow machine
 
     @property
     def hosts(self) -> frozenset[str]:

@@ -1,18 +1,20 @@
 """Scans in three dimensions: their surfaces, values on them, seeds for units set by touch."""
 
-import asyncio
+from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Path, Request, Response
+from fastapi import APIRouter, Body, Form, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
-from seatwright.errors import InputError, SeatwrightError
-from seatwright.jobs import JobState, JobView
+from seatwright.errors import InputError
 from seatwright.jobs.surface_tasks import ScanOrder, UndercutOrder
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
+from seatwright.web._computed import compute_bytes
+from seatwright.web._drafting import keep_draft, open_plan, undo_step
+from seatwright.workflows.entry import Draft
 
 __all__ = ["surface_routes"]
 
@@ -22,6 +24,7 @@ _ARRAYS: dict[str, Any] = {
     "response_class": Response,
     "responses": {200: {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}},
 }
+Revision = Annotated[int, Form(ge=0)]
 _TASKS = "seatwright.jobs.surface_tasks"
 _Part = Annotated[float, Field(ge=-1, le=1)]
 
@@ -33,59 +36,87 @@ class PathWish(BaseModel):
 
 
 @surface_routes.get("", response_class=HTMLResponse)
-async def surfaces_page(request: Request, code: Code) -> Response:
-    """Show the page of a case's scans."""
-    bundle = await run_in_threadpool(practice_of(request).load, code)
-    scans = [{"id": s.id, "role": s.role.value, "of": s.of.value.replace("_", " ")} for s in bundle.case.scan]
-    seeds = [
-        {"tooth": r.tooth, "at": r.seed_mm, "radius": r.radius_mm} for r in bundle.case.region if r.seed_mm is not None
-    ]
-    units = [unit.tooth for unit in bundle.case.unit]
-    return render(request, "surfaces.html.j2", code=code, scans=scans, seeds=seeds, units=units)
+async def surfaces_page(request: Request, code: Code, scan: Annotated[str, Query(max_length=64)] = "") -> Response:
+    """Show the page of a case's scans, those that only the draft has included."""
+    draft = await run_in_threadpool(open_plan, request, code)
+    document: Mapping[str, Any] = draft.document
+    settings = page_of(request).settings
+    return render(
+        request,
+        "surfaces.html.j2",
+        code=code,
+        chosen=scan,
+        scans=[
+            {"id": s["id"], "of": str(s.get("of", "")).replace("_", " "), "role": s.get("role", "")}
+            for s in document.get("scan", ())
+            if "file" in s and "length_unit" in s
+        ],
+        seeds=[
+            {"tooth": r["tooth"], "at": r["seed_mm"], "radius": r.get("radius_mm")}
+            for r in document.get("region", ())
+            if r.get("seed_mm") is not None
+        ],
+        units=[unit["tooth"] for unit in document.get("unit", ())],
+        draft=_view_draft(draft),
+        limits={
+            "bytes": settings.max_upload_bytes,
+            "mb": f"{settings.max_upload_bytes / 1e6:,.0f}",
+            "triangles": f"{settings.max_triangles:,}",
+        },
+    )
+
+
+@surface_routes.get("/draft", response_class=HTMLResponse)
+async def draft_part(request: Request, code: Code) -> Response:
+    """Show what is not kept yet."""
+    draft = await run_in_threadpool(open_plan, request, code)
+    return render(request, "surfaces_draft.html.j2", code=code, draft=_view_draft(draft))
+
+
+@surface_routes.post("/keep", response_class=HTMLResponse)
+async def keep(request: Request, code: Code, revision: Revision) -> Response:
+    """Keep the draft as the case's next version."""
+    await run_in_threadpool(lambda: keep_draft(request, code, revision=revision))
+    return HTMLResponse("", headers={"HX-Refresh": "true"})
+
+
+@surface_routes.post("/undo", response_class=HTMLResponse)
+async def undo(request: Request, code: Code, revision: Revision) -> Response:
+    """Take back the draft's latest step."""
+    await run_in_threadpool(lambda: undo_step(request, code, revision=revision))
+    return HTMLResponse("", headers={"HX-Refresh": "true"})
 
 
 @surface_routes.get("/{scan}/mesh", **_ARRAYS)
 async def mesh(request: Request, code: Code, scan: str) -> Response:
     """Give a scan's surface as plain arrays."""
-    return await _computed(request, "pack_surface", await _order(request, code, scan))
+    order = await run_in_threadpool(_order, request, code, scan)
+    return await compute_bytes(request, f"{_TASKS}:pack_surface", order)
 
 
 @surface_routes.post("/{scan}/undercut", **_ARRAYS)
 async def undercut(request: Request, code: Code, scan: str, wish: Annotated[PathWish, Body()]) -> Response:
     """Give the undercut at each vertex for a path."""
-    order = UndercutOrder(await _order(request, code, scan), wish.seat_direction)
-    return await _computed(request, "read_undercut", order)
+    order = await run_in_threadpool(_order, request, code, scan)
+    return await compute_bytes(request, f"{_TASKS}:read_undercut", UndercutOrder(order, wish.seat_direction))
 
 
-async def _order(request: Request, code: str, scan: str) -> ScanOrder:
-    practice = practice_of(request)
-    bundle = await run_in_threadpool(practice.load, code)
-    found = next((s for s in bundle.case.scan if s.id == scan), None)
-    hashes = practice.record.file_hashes(code)
-    if found is None or found.file not in hashes:
+def _view_draft(draft: Draft) -> dict[str, Any]:
+    return {
+        "revision": draft.revision,
+        "version": draft.base_version,
+        "can_undo": bool(draft.steps),
+        "said": [step.said[:80] for step in draft.steps[-5:]],
+    }
+
+
+def _order(request: Request, code: str, scan: str) -> ScanOrder:
+    draft = open_plan(request, code)
+    found = next((s for s in draft.document.get("scan", ()) if s.get("id") == scan), None)
+    record = practice_of(request).record
+    hashes = {**(record.file_hashes(code) if record.find(code) else {}), **{f.path: f.sha256 for f in draft.files}}
+    if found is None or found.get("file") not in hashes:
         raise InputError(f"case {code} has no scan {scan[:40]!r}", hint="see the scans of the case")
-    return ScanOrder(page_of(request).settings.data, code, scan, hashes[found.file])
-
-
-async def _computed(request: Request, task: str, value: object) -> Response:
-    """Run a task of a worker and give its bytes."""
-    loop, done = asyncio.get_running_loop(), asyncio.Event()
-    views: list[JobView] = []
-
-    def changed(view: JobView) -> None:
-        if view.state.is_over:
-            views.append(view)
-            loop.call_soon_threadsafe(done.set)
-
-    pool = page_of(request).pool
-    job = await run_in_threadpool(lambda: pool.submit(f"{_TASKS}:{task}", value, on_change=changed))
-    try:
-        await done.wait()
-    except asyncio.CancelledError:
-        pool.cancel(job)
-        raise
-    view = views[0]
-    if view.state is not JobState.DONE:
-        raise view.error or SeatwrightError("the surface could not be computed", hint="try again")
-    content: Any = view.result
-    return Response(bytes(content), media_type="application/octet-stream", headers={"Cache-Control": "no-store"})
+    return ScanOrder(
+        page_of(request).settings.data, hashes[found["file"]], found["file"], str(found.get("length_unit", "mm"))
+    )

@@ -14,7 +14,7 @@ from seatwright.case.entry import Gesture, apply_gesture, start_document
 from seatwright.errors import CaseError, ConflictError
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 from seatwright.workflows.practice_log import load_whole
-from seatwright.workflows.record_ports import Change, PracticeRecord, Receipt, Revision
+from seatwright.workflows.record_ports import Change, KeptFile, PracticeRecord, Receipt, Revision
 
 __all__ = [
     "Desk",
@@ -59,6 +59,8 @@ class Draft:
         Tooth of the unit entered last; 0: none.
     by : str
     changed_at : datetime
+    files : tuple of KeptFile
+        Scans that were brought while it was entered: on the disk, and the case's once it is kept.
     """
 
     code: str
@@ -69,6 +71,7 @@ class Draft:
     last: int
     by: str
     changed_at: datetime
+    files: tuple[KeptFile, ...] = ()
 
 
 class DraftStore(Protocol):
@@ -156,8 +159,10 @@ def open_draft(desk: Desk, source: CaseSource, code: str) -> Draft:
     return Draft(code, 0, stored.version, document, (), 0, "", stored.changed_at)
 
 
-def enter(desk: Desk, draft: Draft, gestures: Sequence[Gesture], *, revision: int) -> Draft:
-    """Do some gestures as one step, and save; all of them or none.
+def enter(
+    desk: Desk, draft: Draft, gestures: Sequence[Gesture], *, revision: int, files: Sequence[KeptFile] = ()
+) -> Draft:
+    """Do some gestures as one step, and save; all of them or none. `files` are scans that they name.
 
     Raises
     ------
@@ -174,7 +179,7 @@ def enter(desk: Desk, draft: Draft, gestures: Sequence[Gesture], *, revision: in
         last = _last_unit(document, gesture, last)
     said = "; ".join(describe_gesture(gesture) for gesture in gestures)
     steps = (*draft.steps, Step(said, draft.document))[-_STEPS_KEPT:]
-    return _save(desk, draft, document, steps=steps, last=last)
+    return _save(desk, replace(draft, files=(*draft.files, *files)), document, steps=steps, last=last)
 
 
 def undo(desk: Desk, draft: Draft, *, revision: int) -> Draft:
@@ -226,6 +231,9 @@ def keep_plan(
     events = bundle.events if bundle else ()
     now = desk.clock.now()
     state = fold_events(events, case, now=max([now, *(event.at for event in events)]))
+    known = desk.record.file_hashes(draft.code) if bundle else {}
+    named = {scan.file for scan in case.scan}
+    arrived = {file.path: file for file in draft.files if file.path in named}
     change = Change(
         case=case,
         standing=stand_case(case, state, events),
@@ -233,6 +241,7 @@ def keep_plan(
         after_version=draft.base_version,
         after_events=len(events),
         revision=Revision(encode(case), bench_toml, "; ".join(step.said for step in draft.steps)[:500]),
+        files=[file for file in arrived.values() if known.get(file.path) != file.sha256],
     )
     receipt = desk.record.commit(change, now=now)
     desk.drafts.drop_draft(draft.code, revision=draft.revision)
@@ -244,6 +253,8 @@ def describe_gesture(gesture: Gesture) -> str:
     said = gesture.model_dump(mode="json", exclude_none=True, exclude={"gesture"})
     teeth = " ".join(str(tooth) for tooth in said.pop("teeth", ()))
     what = gesture.gesture.replace("_", " ")
+    item = said.pop("item", {})
+    said["name"] = item.get("id", item.get("tooth"))
     values = [str(value).replace("_", " ") for value in said.values() if isinstance(value, str | int | float)]
     return " ".join(part for part in (teeth, what, *values) if part)[:120]
 

@@ -105,12 +105,12 @@ def serve(tmp_path: Path, demo_folder: Path) -> Iterator[Callable[..., Served]]:
     """Serve a new practice, with the demo case in it if asked for."""
     running: list[Served] = []
 
-    def make(*, demo: bool = False, now: str = DEMO_NOW) -> Served:
+    def make(*, demo: bool = False, now: str = DEMO_NOW, options: tuple[str, ...] = ()) -> Served:
         record = tmp_path / f"practice-{len(running)}"
         command("record", "init", "--record", str(record))
         if demo:
             command("record", "import", str(demo_folder), "--record", str(record))
-        served = Served(record, free_port(), now)
+        served = Served(record, free_port(), now, options)
         running.append(served)
         served.start()
         return served

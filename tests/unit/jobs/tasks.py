@@ -45,5 +45,9 @@ def eat(value: int, progress: Progress) -> int:
     return len(hoard)
 
 
+def claim(value: int, progress: Progress) -> int:
+    return len(bytearray(value))
+
+
 def own_process(value: object, progress: Progress) -> int:
     return os.getpid()

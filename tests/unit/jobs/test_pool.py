@@ -83,6 +83,24 @@ def test_a_task_that_eats_memory_is_ended_with_the_limit_named(pool: WorkerPool)
     assert _run(pool, "double", 1).result == 2
 
 
+def test_a_sudden_claim_on_memory_is_refused_by_the_system_and_told_alike(pool: WorkerPool):
+    before = _run(pool, "own_process").result
+    view = _run(pool, "claim", 8 * 1024**3)
+    assert view.state is JobState.FAILED
+    assert "400 MiB" in view.error.message
+    assert _run(pool, "own_process").result == before
+
+
+def test_a_task_that_takes_too_long_is_ended_with_the_limit_named(pool: WorkerPool):
+    watch = Watcher()
+    pool.submit(f"{TASKS}:sleep_deaf", 600.0, on_change=watch, time_limit_s=0.5)
+    assert watch.last.state is JobState.FAILED
+    assert "0.5 s" in watch.last.error.message
+    watch = Watcher()
+    pool.submit(f"{TASKS}:double", 4, on_change=watch, time_limit_s=60.0)
+    assert watch.last.result == 8
+
+
 def test_a_listening_task_stops_and_keeps_its_process(pool: WorkerPool):
     before = _run(pool, "own_process").result
     watch = Watcher()

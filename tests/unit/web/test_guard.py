@@ -15,7 +15,9 @@ OWN = {"origin": "http://127.0.0.1:8731", "sec-fetch-site": "same-origin"}
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    settings = ServeSettings(Path(tmp_path_factory.mktemp("record")), names=("bench.example",), max_upload_bytes=1000)
+    settings = ServeSettings(
+        Path(tmp_path_factory.mktemp("record")), names=("bench.example",), max_body_bytes=1000, max_upload_bytes=5000
+    )
     with TestClient(create_app(settings), base_url="http://127.0.0.1:8731") as made:
         yield made
 
@@ -59,6 +61,8 @@ def test_a_change_asked_by_our_own_page_passes(client: TestClient, headers: dict
 
 def test_a_body_that_says_it_is_too_large_is_refused(client: TestClient):
     assert client.post("/nowhere", headers=OWN, content=b"x" * 1001).status_code == 413
+    assert client.post("/cases/A-1/scans?name=a.stl", headers=OWN, content=b"x" * 5001).status_code == 413
+    assert client.post("/cases/A-1/scans?name=a.stl", headers=OWN, content=b"x" * 4999).status_code == 422
 
 
 def test_every_answer_carries_the_policy_and_no_script_from_elsewhere(client: TestClient):
