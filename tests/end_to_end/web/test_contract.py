@@ -13,12 +13,14 @@ from schemathesis import GenerationMode
 from schemathesis.checks import CHECKS, load_all_checks
 from tests.contract.conftest import SetClock
 from tests.examples import DEMO_NOW, demo_bench, demo_case, demo_events
+from tests.unit.web.signing import Place
 
 from seatwright import record_wiring, wiring
 from seatwright.case import Arch
 from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl
 from seatwright.record import create_record
 from seatwright.web import ServeSettings, create_app
+from seatwright.web._attempts import Attempts
 from seatwright.workflows.entry import Desk, begin_case
 from seatwright.workflows.practice import import_case
 
@@ -79,7 +81,7 @@ def _made_real(where: object, real: dict[str, list[object]], choose: st.DataObje
             where[name] = choose.draw(st.sampled_from(real[name]))
 
 
-def _fuzz(client, method: str, path: str, mode: GenerationMode, n: int) -> None:
+def _fuzz(client, method: str, path: str, mode: GenerationMode, n: int, *, csrf: str = "") -> None:
     schema = schemathesis.openapi.from_dict(client.get("/openapi.json").json())
     operation = schema[path][method]
     tasks = re.findall(r'name="task" value="([^"]+)"', client.get("/").text) if path.endswith("/touch") else []
@@ -98,7 +100,9 @@ def _fuzz(client, method: str, path: str, mode: GenerationMode, n: int) -> None:
     def ask(case: schemathesis.Case, choose: st.DataObject) -> None:
         for where in (case.path_parameters, case.query, case.body):
             _made_real(where, real, choose)
-        sent = case.as_transport_kwargs(base_url="http://testserver", headers={"Sec-Fetch-Site": "same-origin"})
+        sent = case.as_transport_kwargs(
+            base_url=str(client.base_url), headers={"Sec-Fetch-Site": "same-origin", "X-CSRF-Token": csrf}
+        )
         if not sent.get("cookies"):
             sent.pop("cookies", None)
         body = sent.pop("data", None)
@@ -111,6 +115,34 @@ def _fuzz(client, method: str, path: str, mode: GenerationMode, n: int) -> None:
 @pytest.mark.parametrize(("method", "path", "mode"), OPERATIONS)
 def test_no_request_makes_the_page_fail(client, method: str, path: str, mode: GenerationMode) -> None:
     _fuzz(client, method, path, mode, 5)
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Place:
+    return Place(tmp_path_factory.mktemp("contract") / "practice")
+
+
+def _fuzz_signed_in(place: Place, method: str, path: str, mode: GenerationMode, n: int) -> None:
+    """As a dentist who is signed in, until a request signs them out."""
+    place.people.attempts = Attempts()
+    browser = place.browser()
+    assert browser.sign_in("dentist").status_code == 303
+    _fuzz(browser.client, method, path, mode, n, csrf=browser.csrf)
+
+
+ENTRANCE = [one for one in OPERATIONS if one.values[1] in ("/sign-in", "/sign-out")]
+
+
+@pytest.mark.parametrize(("method", "path", "mode"), ENTRANCE)
+def test_no_request_makes_the_entrance_fail(place: Place, method: str, path: str, mode: GenerationMode) -> None:
+    _fuzz_signed_in(place, method, path, mode, 20)
+
+
+@pytest.mark.parametrize(("method", "path", "mode"), OPERATIONS)
+def test_no_request_of_many_makes_the_page_of_people_fail(
+    place: Place, method: str, path: str, mode: GenerationMode, long_run
+) -> None:
+    _fuzz_signed_in(place, method, path, mode, 100)
 
 
 @pytest.mark.parametrize(("method", "path", "mode"), OPERATIONS)
