@@ -27,10 +27,11 @@ from seatwright.cast._check import judge_units, measure_units
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._frame import settle_units
 from seatwright.cast._lattice import Pose
-from seatwright.cast._noise import UnitCells, covariance_of_unit, fit_noise, gather_points
+from seatwright.cast._noise import covariance_of_unit, fit_noise
 from seatwright.cast._pose import GlobalPose
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import Overlap
+from seatwright.cast._unit_cells import UnitCells, gather_points
 from seatwright.mesh import index_surface, measure_vertex_normals
 
 FIRST_SEED = 60000

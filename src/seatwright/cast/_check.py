@@ -11,15 +11,7 @@ from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose, prior_in_force
-from seatwright.cast._noise import (
-    BEND_MM,
-    NoiseModel,
-    UnitCells,
-    covariance_of_unit,
-    fit_noise,
-    gather_cells,
-    measure_sag_mm,
-)
+from seatwright.cast._noise import BEND_MM, NoiseModel, covariance_of_unit, fit_noise
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pairs import compare_pairs
 from seatwright.cast._pose import GlobalPose, explain_misfit, find_global_pose
@@ -28,6 +20,7 @@ from seatwright.cast._report import Telling, report_bodies, report_rival, report
 from seatwright.cast._reseat import add_reseats
 from seatwright.cast._result import MIXED_SHARE, CastResult
 from seatwright.cast._scale import weigh_scale
+from seatwright.cast._unit_cells import UnitCells, gather_cells, measure_sag_mm
 from seatwright.cast._units import UnitFits, fit_units, shows_same_units
 from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.mesh import Surface

@@ -6,7 +6,7 @@ import trimesh
 from scipy.spatial.distance import cdist
 
 from seatwright.cast._correlation import Kernel, Places, carry_error, correlation, mean_correlation, squared_nodes
-from seatwright.cast._noise import gather_points, measure_sag_mm
+from seatwright.cast._unit_cells import _stiffness, gather_points, measure_sag_mm
 from seatwright.mesh import Surface, index_surface
 
 
@@ -67,3 +67,21 @@ def test_sag_of_a_faceted_ball_agrees_with_its_volume() -> None:
     index = index_surface(Surface(np.asarray(ball.vertices), np.asarray(ball.faces)))
     exact = (4 / 3 * np.pi * 5.0**3 - ball.volume) / ball.area
     assert measure_sag_mm(index, np.arange(len(ball.faces))) == pytest.approx(exact, rel=0.02)
+
+
+def test_noise_of_the_normals_does_not_stiffen_a_round_crown() -> None:
+    """Outside check: rows with independent noise from two scans; the truth is the rows without noise, by definition.
+
+    Squares of one scan's rows make the turn of a nearly round crown twice as stiff as it is.
+    """
+    rng = np.random.default_rng(11)
+    around, height = rng.uniform(0, 2 * np.pi, 20000), rng.uniform(-3, 3, 20000)
+    lean = 0.05 * np.sin(4 * around)
+    normals = np.stack([np.cos(around + lean), np.sin(around + lean), np.zeros(20000)], -1)
+    points = np.stack([4 * np.cos(around), 4 * np.sin(around), height], -1)
+    shaken = [normals + rng.normal(0, 0.05, normals.shape) for _ in range(2)]
+    true, one, two = (np.hstack([n, np.cross(points, n)]) for n in (normals, *shaken))
+    told = _stiffness(one, two, np.ones(20000))
+    assert told[5, 5] == pytest.approx((true.T @ true)[5, 5], rel=0.05)
+    assert (one.T @ one)[5, 5] > 1.5 * told[5, 5]
+    assert np.diag(told)[:2] == pytest.approx(np.diag(true.T @ true)[:2], rel=0.02)
