@@ -5,9 +5,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from seatwright.case import Bench, Case, Event, Scan, fold_events
-from seatwright.errors import ConflictError, MeshError
+from seatwright.cast import CaliperReading, FoilReading
+from seatwright.errors import ConflictError, InputError, MeshError
 from seatwright.mesh import Surface
-from seatwright.workflows.ports import CaseBundle, Clock, InputFile
+from seatwright.workflows.ports import CaliperSheet, CaseBundle, Clock, IndexSheet, InputFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,8 @@ class MemorySource:
     bench: Bench
     events: tuple[Event, ...] = ()
     surfaces: Mapping[str, Surface] = field(default_factory=dict)
+    readings: Mapping[str, tuple[CaliperReading, ...]] = field(default_factory=dict)
+    gaps: Mapping[str, tuple[FoilReading, ...]] = field(default_factory=dict)
 
     def load(self, *, now: datetime | None, clock: Clock) -> CaseBundle:
         moment = now or self.case.as_of or clock.now()
@@ -37,6 +40,16 @@ class MemorySource:
         if name not in self.surfaces:
             raise MeshError(f"{name}: is not there")
         return self.surfaces[name], InputFile(name, "1" * 64, 1)
+
+    def caliper_sheet(self, name: str) -> CaliperSheet:
+        if name not in self.readings:
+            raise InputError(f"{name}: is not there")
+        return CaliperSheet(self.readings[name], 0, InputFile(name, "2" * 64, 1))
+
+    def index_sheet(self, name: str) -> IndexSheet:
+        if name not in self.gaps:
+            raise InputError(f"{name}: is not there")
+        return IndexSheet(self.gaps[name], {}, 0, InputFile(name, "3" * 64, 1))
 
 
 @dataclass(slots=True)

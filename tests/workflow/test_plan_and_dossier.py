@@ -3,6 +3,7 @@ import math
 from datetime import timedelta
 from functools import cache
 
+import numpy as np
 import pytest
 from tests.examples import (
     DEMO_NOW,
@@ -14,9 +15,11 @@ from tests.examples import (
     minutes,
     twin_axes_case,
 )
+from tests.unit.cast.caliper_readings import ARCH, read_marks
+from tests.unit.cast.test_caliper_index import PLACES, read_gaps
 from tests.workflow.fakes import MemorySource, MemoryStore, StoppedClock
 
-from seatwright.case import Disinfected, ImpressionOut
+from seatwright.case import Disinfected, HandReadings, ImpressionOut
 from seatwright.dies import Technique
 from seatwright.errors import Cancelled, CaseError, ConflictError
 from seatwright.findings import Severity
@@ -183,3 +186,21 @@ def test_disinfection_by_immersion_is_counted_once() -> None:
     clock = plan_case(source, now=minutes(8.6), clock=CLOCK).pour.clock(OPPOSING)
     assert any("8 min" in finding.what and "fluid" in finding.what for finding in clock.findings)
     assert clock.band is Band.WITHIN
+
+
+def test_readings_by_hand_of_a_case_stand_in_its_dossier() -> None:
+    readings = read_marks(ARCH, np.random.default_rng(1), moved={"45": [0.15, 0.1, 0]})
+    gaps = tuple(read_gaps(PLACES, ["37", "47"], height={"43": -90}))
+    source = _source(by_hand=HandReadings(distances="caliper.csv", gaps="index.csv", reseat_um=10.0))
+    source.readings, source.gaps = {"caliper.csv": readings}, {"index.csv": gaps}
+    dossier = gather_dossier(source, now=None, clock=CLOCK, quick=True)
+    assert dossier.by_hand is not None
+    assert dossier.by_hand.caliper is not None
+    assert dossier.by_hand.index is not None
+    asked = dossier.by_hand.caliper.result.asked
+    assert (asked.tolerance_um, asked.reseat_um) == (source.case.tolerance.unit_shift_um, 10.0)
+    assert {"caliper-mark-moved", "index-located"} <= {f.id for f in dossier.findings}
+    assert {"caliper.csv", "index.csv"} <= {i.name for i in dossier.inputs}
+    document = json.loads(encode_json(dossier_envelope(dossier)))
+    assert set(document["result"]["by_hand"]) == {"caliper", "index"}
+    assert gather_dossier(_source(), now=None, clock=CLOCK, quick=True).by_hand is None

@@ -48,6 +48,7 @@ from seatwright.case._events import (
 from seatwright.case._faults import closest_hint
 from seatwright.case._fold import fold_events, storage_spells
 from seatwright.case._impressions import (
+    HandReadings,
     Impression,
     MakerWindow,
     PourPlan,
@@ -174,6 +175,7 @@ __all__ = [
     "Equipment",
     "Event",
     "GuidePlane",
+    "HandReadings",
     "Impression",
     "ImpressionMaterial",
     "ImpressionOut",

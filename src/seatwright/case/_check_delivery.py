@@ -7,7 +7,7 @@ from typing import Final
 from seatwright.case._check_teeth import state_of
 from seatwright.case._document import Case
 from seatwright.case._faults import closest_hint, find_repeated
-from seatwright.case._impressions import Impression, Region, Scan
+from seatwright.case._impressions import HandReadings, Impression, Region, Scan
 from seatwright.case._notation import teeth_of_arch
 from seatwright.case._terms import Arch, ImpressionRole, ScanOf, ScanRole, UnitKind
 from seatwright.errors import Fault
@@ -47,6 +47,7 @@ def check_delivery(case: Case) -> Iterator[Fault]:
     yield from find_repeated("region", "tooth", [r.tooth for r in case.region])
     for i, region in enumerate(case.region):
         yield from _check_region(case, region, f"region[{i}]")
+    yield from _check_by_hand(case.by_hand)
     if case.region and not references:
         yield Fault("region", "regions are given, but no reference scan", "add a [[scan]] with role reference")
 
@@ -178,6 +179,16 @@ def _check_bodies(case: Case) -> Iterator[Fault]:
                 f"one rigid body, but lifted by {' and '.join(lifting)}",
                 "name all its units in the lifts of one pick-up",
             )
+
+
+def _check_by_hand(readings: HandReadings | None) -> Iterator[Fault]:
+    if readings is None:
+        return
+    if readings.distances is None and readings.gaps is None:
+        yield Fault("by_hand", "names no readings", "give distances or gaps, a CSV file inside the case folder")
+    for field, name in (("distances", readings.distances), ("gaps", readings.gaps)):
+        if name is not None and (wrong := path_fault(name)):
+            yield Fault(f"by_hand.{field}", f"path {name!r} {wrong}", "write a path inside the case folder")
 
 
 def _check_dies(case: Case) -> Iterator[Fault]:

@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan, Tolerance
+from seatwright.case._impressions import HandReadings, Impression, Region, ReturnedDie, Scan, Tolerance
 from seatwright.case._partial import Clasp, GuidePlane, Rest
 from seatwright.case._terms import Arch, ImpressionRole
 from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Text, Tooth, Unit
@@ -38,6 +38,8 @@ class Case(Document):
     returned_die: tuple[ReturnedDie, ...] = ()
     scan: tuple[Scan, ...] = ()
     region: tuple[Region, ...] = ()
+    by_hand: HandReadings | None = None
+    """Readings by caliper and foil, where somebody took them."""
     tolerance: Tolerance
 
     def unit_at(self, tooth: Tooth) -> Unit:

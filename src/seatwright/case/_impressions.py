@@ -19,7 +19,7 @@ from seatwright.case._terms import (
 )
 from seatwright.case._units import ArchTeeth, Document, Label, Note, Text, Tooth, Vector
 
-__all__ = ["Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Scan", "Tolerance"]
+__all__ = ["HandReadings", "Impression", "MakerWindow", "PourPlan", "Region", "ReturnedDie", "Scan", "Tolerance"]
 
 
 class MakerWindow(Document):
@@ -116,6 +116,23 @@ class Region(Document):
     radius_mm: float | None = Field(default=None, ge=0.1, le=20)
     mesh: str | None = None
     """Surface file of the unit alone, in the reference's frame, instead of seed and radius."""
+
+
+class HandReadings(Document):
+    """Readings without a scanner: distances by caliper, gaps of an index by foil; at least one of the two."""
+
+    distances: str | None = Field(default=None, min_length=1)
+    """CSV file inside the case folder: distances between marks in the mouth and on the cast."""
+    gaps: str | None = Field(default=None, min_length=1)
+    """CSV file inside the case folder: gaps of an index fixed at one end after the other."""
+    u_distance_um: float = Field(default=0.0, ge=0, le=500)
+    """Standard uncertainty of a distance that repeated readings do not show."""
+    u_foil_um: float = Field(default=5.0, gt=0, le=200)
+    """Standard uncertainty of what a foil says."""
+    reseat_um: float = Field(default=0.0, ge=0, le=500)
+    """Scatter per axis where crowns were lifted and seated again between the readings."""
+    stable: tuple[Label, ...] = ()
+    """Marks that cannot have moved, by the person's word."""
 
 
 class Tolerance(Document):

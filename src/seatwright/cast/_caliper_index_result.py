@@ -61,6 +61,10 @@ class IndexResult:
         (fixed, at) of the gap that would part the candidates best.
     unseated : tuple of str
         Seats where the index did not sit although fixed there; their readings do not count.
+    readings : tuple of FoilReading
+        The gaps that count.
+    places_mm : tuple of tuple of float
+        Plan place of each seat.
     asked : IndexAsked
     findings : tuple of Finding
     """
@@ -80,6 +84,8 @@ class IndexResult:
     is_located: bool
     next_reading: tuple[str, str] | None
     unseated: tuple[str, ...]
+    readings: tuple[FoilReading, ...]
+    places_mm: tuple[tuple[float, float], ...]
     asked: IndexAsked
     findings: tuple[Finding, ...]
 
@@ -156,6 +162,8 @@ def check_index(
         is_located=len(candidates) == 1 and len(candidates[0].seats) == 1 and len({r.fixed for r in gaps}) > 1,
         next_reading=next_reading(model, candidates, readings, u_foil_um=asked.u_foil_um),
         unseated=unseated,
+        readings=tuple(gaps),
+        places_mm=tuple((float(x), float(y)) for x, y in model.places_mm),
         asked=asked,
         findings=(),
     )

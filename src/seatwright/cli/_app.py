@@ -147,6 +147,9 @@ def cast(
 
 @app.command()
 def caliper(
+    case: Annotated[
+        Path | None, typer.Argument(metavar="[CASE]", help="Case folder that names its readings (by_hand).")
+    ] = None,
     readings: Annotated[
         Path | None, typer.Option("--readings", metavar="FILE.csv", help="Distances read in the mouth and on the cast.")
     ] = None,
@@ -177,7 +180,7 @@ def caliper(
     ] = 0,
     stable: Annotated[str, typer.Option("--stable", help="Marks that cannot have moved, such as 37,35.")] = "",
     dimension: Annotated[str, typer.Option("--dimension", help="auto, 1, 2 or 3.")] = "auto",
-    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also write the plan sketch here.")] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Also write the picture here.")] = None,
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> int:
@@ -189,6 +192,8 @@ def caliper(
         decimal_comma=decimal_comma, tolerance_um=tolerance_um, caliper_u_um=caliper_u_um, foil_u_um=foil_u_um,
         reseat_um=reseat_um, stable=stable, dimension=dimension,
     )  # fmt: skip
+    if case is not None:
+        return _caliper.run_case_caliper(case, options, strict=strict, as_json=as_json)
     return _caliper.run_caliper(options, strict=strict, as_json=as_json)
 
 

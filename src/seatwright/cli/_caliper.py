@@ -1,7 +1,7 @@
 """`seatwright caliper`: parse, call the workflow, print. No calculation."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from seatwright import wiring
@@ -11,10 +11,10 @@ from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._caliper_show import show_caliper, show_index
 from seatwright.errors import InputError
 from seatwright.findings import Finding, Severity, Source, SourceKind, Verdict
-from seatwright.workflows.caliper import judge_index, judge_readings
+from seatwright.workflows.caliper import check_by_hand, judge_index, judge_readings
 from seatwright.workflows.envelope import make_envelope
 
-__all__ = ["CaliperOptions", "run_caliper"]
+__all__ = ["CaliperOptions", "run_caliper", "run_case_caliper"]
 
 _LEAST_MARKS = 3
 _PLAIN = re.compile(r"^\w[\w .\-/]{0,23}$")
@@ -61,8 +61,8 @@ def run_caliper(options: CaliperOptions, *, strict: bool = False, as_json: bool 
     if options.template is not None or options.index_template is not None:
         return _write_templates(options)
     if options.index is not None:
-        if options.readings is not None or options.svg is not None:
-            raise InputError("an index test stands alone", hint="give --index without --readings and --svg")
+        if options.readings is not None:
+            raise InputError("an index test stands alone", hint="give --index without --readings")
         return _run_index(options.index, options, strict=strict, as_json=as_json)
     if options.readings is None:
         raise InputError(
@@ -82,6 +82,37 @@ def run_caliper(options: CaliperOptions, *, strict: bool = False, as_json: bool 
     else:
         show_caliper(result, findings)
     return EXIT_NOT_CONFORMING if strict and result.verdict is Verdict.DOES_NOT_CONFORM else 0
+
+
+def run_case_caliper(case: Path, options: CaliperOptions, *, strict: bool = False, as_json: bool = False) -> int:
+    """Run `seatwright caliper CASE`: what the readings say that the case names, against its own tolerance."""
+    if options != replace(CaliperOptions(), svg=options.svg):
+        raise InputError("a case says itself what was read and what is allowed", hint="give CASE alone, or with --svg")
+    from seatwright.figures import draw_caliper_plan, draw_index_test
+
+    source = wiring.open_case(case)
+    bundle = source.load(now=None, clock=wiring.SystemClock())
+    by_hand = check_by_hand(source, bundle.case)
+    if by_hand is None:
+        raise InputError(
+            "the case names no readings by hand",
+            hint='in case.toml: [by_hand] with distances = "caliper.csv" or gaps = "index.csv"',
+        )
+    caliper, index = by_hand.caliper, by_hand.index
+    if options.svg is not None:
+        drawn = draw_caliper_plan(caliper.result) if caliper else draw_index_test(index.result) if index else ""
+        wiring.write_output(options.svg, drawn.encode("utf-8"), may_replace=True)
+    results = {name: a.result for name, a in (("caliper", caliper), ("index", index)) if a is not None}
+    if as_json:
+        inputs = (*bundle.inputs, *by_hand.inputs)
+        _show.print_json(make_envelope("by_hand", inputs=inputs, result=results, findings=by_hand.findings))
+    else:
+        if caliper is not None:
+            show_caliper(caliper.result, (*caliper.result.findings, *_empty_findings(caliper.sheet.n_empty)))
+        if index is not None:
+            show_index(index.result, (*index.result.findings, *_empty_findings(index.sheet.n_empty)))
+    failed = any(result.verdict is Verdict.DOES_NOT_CONFORM for result in results.values())
+    return EXIT_NOT_CONFORMING if strict and failed else 0
 
 
 def _asked(options: CaliperOptions) -> CaliperAsked:
@@ -126,6 +157,10 @@ def _run_index(path: Path, options: CaliperOptions, *, strict: bool, as_json: bo
     answer = judge_index(wiring.index_sheet(path), asked)
     result = answer.result
     findings = (*result.findings, *_empty_findings(answer.sheet.n_empty))
+    if options.svg is not None:
+        from seatwright.figures import draw_index_test
+
+        wiring.write_output(options.svg, draw_index_test(result).encode("utf-8"), may_replace=True)
     if as_json:
         _show.print_json(make_envelope("index", inputs=(answer.sheet.input,), result=result, findings=findings))
     else:

@@ -15,6 +15,7 @@ from seatwright.figures._deviation import (
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._entry_sheet import UNIT_WORDS, describe_entry_tooth, draw_entry_sheet
 from seatwright.figures._forecast import draw_fit, draw_places, draw_ranked_links
+from seatwright.figures._index_test import draw_index_test
 from seatwright.figures._ink import severity_word
 from seatwright.figures._intervals import draw_intervals
 from seatwright.figures._margins import MARGIN_WORDS
@@ -48,6 +49,7 @@ __all__ = [
     "draw_deviation_legend",
     "draw_entry_sheet",
     "draw_fit",
+    "draw_index_test",
     "draw_intervals",
     "draw_movements",
     "draw_path_window",

@@ -10,11 +10,14 @@ from pathlib import Path
 
 from seatwright.case import Case, Scan, check_log, fold_events, path_fault
 from seatwright.errors import CaseError, Fault, InputError, MeshError
+from seatwright.files._caliper_csv import parse_caliper_csv
+from seatwright.files._csv_table import MAX_CSV_BYTES
+from seatwright.files._index_csv import parse_index_csv
 from seatwright.files._limited import read_limited
 from seatwright.files.documents import MAX_DOCUMENT_BYTES, MAX_LOG_BYTES, read_bench, read_case, read_log
 from seatwright.files.meshes import LARGEST_BYTES, check_arch_extent, parse_surface
 from seatwright.mesh import Surface
-from seatwright.workflows.ports import CaseBundle, CaseFiles, Clock, InputFile
+from seatwright.workflows.ports import CaliperSheet, CaseBundle, CaseFiles, Clock, IndexSheet, InputFile
 
 __all__ = ["FilesCaseSource"]
 
@@ -79,6 +82,18 @@ class FilesCaseSource:
         """Read a unit's own surface file, in the length unit of `scan`."""
         return self._read_surface(name, scan)
 
+    def caliper_sheet(self, name: str) -> CaliperSheet:
+        """Read caliper readings kept in the case."""
+        data = self._files.read(name, max_bytes=MAX_CSV_BYTES)
+        readings, n_empty = parse_caliper_csv(data, file=name)
+        return CaliperSheet(readings, n_empty, InputFile(name, hashlib.sha256(data).hexdigest(), len(data)))
+
+    def index_sheet(self, name: str) -> IndexSheet:
+        """Read an index test's foil readings kept in the case."""
+        data = self._files.read(name, max_bytes=MAX_CSV_BYTES)
+        readings, places, n_empty = parse_index_csv(data, file=name)
+        return IndexSheet(readings, places, n_empty, InputFile(name, hashlib.sha256(data).hexdigest(), len(data)))
+
     def _document(
         self, name: str, inputs: list[InputFile], faults: list[Fault], *, outside: Path | None = None
     ) -> bytes | None:
@@ -104,6 +119,9 @@ class FilesCaseSource:
     def _missing_files(self, case: Case) -> list[Fault]:
         named = [(f"scan[{i}].file", scan.file) for i, scan in enumerate(case.scan)]
         named += [(f"region[{i}].mesh", region.mesh) for i, region in enumerate(case.region) if region.mesh]
+        if case.by_hand is not None:
+            by_hand = {"by_hand.distances": case.by_hand.distances, "by_hand.gaps": case.by_hand.gaps}
+            named += [(where, name) for where, name in by_hand.items() if name is not None]
         faults = []
         for where, name in named:
             if path_fault(name):

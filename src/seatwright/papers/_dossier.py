@@ -14,7 +14,7 @@ from seatwright.figures import (
 )
 from seatwright.papers._codes import draw_code
 from seatwright.papers._page import render_page
-from seatwright.papers._pictures import GlbEncoder, draw_cast_figures, paint_cast
+from seatwright.papers._pictures import GlbEncoder, draw_by_hand, draw_cast_figures, paint_cast
 from seatwright.papers._step_cards import typeset_step_cards
 from seatwright.papers._typeset import rasterize_svg, typeset_pdf
 from seatwright.papers._view import view_dossier
@@ -74,6 +74,8 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
         figures["timetable"] = draw_timetable_bars(dossier.day.timetable, zone=dossier.day.zone)
     for number, cast in enumerate(dossier.casts, start=1):
         figures |= draw_cast_figures(cast, number)
+    if dossier.by_hand is not None:
+        figures |= draw_by_hand(dossier.by_hand)
     if dossier.fit is not None:
         figures["fit"] = draw_fit(dossier.fit)
         figures["places"] = draw_places(dossier.fit.features)

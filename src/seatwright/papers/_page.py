@@ -40,7 +40,7 @@ def render_sections(
         What those paths are put behind in links.
     """
     given = {"view": view, "drawings": _drawings(figures), "files": files, "base": base}
-    missing = {"cast"} if not view["casts"] else set()
+    missing = {"cast"} if not (view["casts"] or view["by_hand"]) else set()
     missing |= {"fit"} if not view["has_fit"] else set()
     missing |= {"survey"} if not view["has_path"] else set()
     names = [name for name in SECTIONS if name not in missing]

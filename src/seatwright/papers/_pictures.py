@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from seatwright.figures import (
     LegendPlate,
     color_deviation,
+    draw_caliper_plan,
     draw_deviation,
     draw_deviation_legend,
+    draw_index_test,
     draw_intervals,
     draw_movements,
     place_legend_mm,
@@ -18,9 +20,10 @@ from seatwright.figures import (
 from seatwright.papers._typeset import rasterize_svg
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
+from seatwright.workflows.caliper import ByHand
 from seatwright.workflows.results import CastStep
 
-__all__ = ["GlbEncoder", "draw_cast_figures", "paint_cast", "render_cast_pictures"]
+__all__ = ["GlbEncoder", "draw_by_hand", "draw_cast_figures", "paint_cast", "render_cast_pictures"]
 
 GlbEncoder = Callable[[FloatArray, NDArray[np.int32], NDArray[np.uint8], LegendPlate], bytes]
 
@@ -52,6 +55,16 @@ def draw_cast_figures(cast: CastStep, number: int) -> dict[str, str]:
         f"movements-{number}": draw_movements(cast),
         f"deviation-{number}": draw_deviation(cast),
     }
+
+
+def draw_by_hand(by_hand: ByHand) -> dict[str, str]:
+    """Return the drawings of readings by caliper and foil as SVG text by name."""
+    figures = {}
+    if by_hand.caliper is not None:
+        figures["caliper-plan"] = draw_caliper_plan(by_hand.caliper.result)
+    if by_hand.index is not None:
+        figures["index-test"] = draw_index_test(by_hand.index.result)
+    return figures
 
 
 def paint_cast(cast: CastStep, encode_glb: GlbEncoder) -> bytes:

@@ -10,6 +10,7 @@ from seatwright.case import StepCard, ToothNotation, Unit, format_tooth
 from seatwright.dies import BarStops, Effect, Technique, UnitDie
 from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
 from seatwright.papers._rounds import gather_rounds
+from seatwright.papers._view_by_hand import view_by_hand
 from seatwright.papers._view_cast import view_cast
 from seatwright.papers._view_fit import view_fit
 from seatwright.papers._view_path import view_path
@@ -58,6 +59,7 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "impressions": [view_impression(dossier, clock) for clock in sort_by_urgency(dossier.pour.impressions)],
         "timetable": _view_timetable(dossier),
         "casts": [view_cast(dossier, k) for k in range(len(dossier.casts))],
+        "by_hand": view_by_hand(dossier.by_hand),
         "fit": view_fit(dossier),
         "has_fit": dossier.fit is not None or bool(dossier.no_fit),
         "path": view_path(dossier),

@@ -18,6 +18,7 @@ from seatwright.cast import (
 )
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
+from seatwright.papers._words import PAIR_WORDS
 from seatwright.quantities import Measured
 from seatwright.workflows.results import Dossier
 
@@ -27,12 +28,6 @@ _SEVERITY = {
     Verdict.CONFORMS: Severity.NOTE,
     Verdict.DOES_NOT_CONFORM: Severity.STOP,
     Verdict.CANNOT_TELL: Severity.CAUTION,
-}
-
-_PAIR_WORDS = {
-    Verdict.CONFORMS: "kept",
-    Verdict.DOES_NOT_CONFORM: "changed",
-    Verdict.CANNOT_TELL: "cannot tell",
 }
 
 
@@ -62,7 +57,7 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
         "pairs": pairs,
         "deviation": [_view_deviation(dossier, figures) for figures in step.figures],
         "precision": _precision(result),
-        "odd_pairs": [p for p in pairs if p["verdict"] != _PAIR_WORDS[Verdict.CONFORMS]],
+        "odd_pairs": [p for p in pairs if p["verdict"] != PAIR_WORDS[Verdict.CONFORMS]],
     }
 
 
@@ -177,7 +172,7 @@ def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
         "change": _with_minus(pair.change_um.shown()),
         "turn": pair.turn_deg.shown(),
         "axes": "" if pair.axis_change_deg is None else _with_minus(pair.axis_change_deg.shown()),
-        "verdict": _PAIR_WORDS[pair.verdict],
+        "verdict": PAIR_WORDS[pair.verdict],
         "is_grave": pair.verdict is Verdict.DOES_NOT_CONFORM,
     }
 

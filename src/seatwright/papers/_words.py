@@ -4,10 +4,17 @@ from datetime import datetime
 from typing import Any
 
 from seatwright.figures import severity_word
-from seatwright.findings import Finding
+from seatwright.findings import Finding, Verdict
 from seatwright.papers._rounds import Round
 
-__all__ = ["show_moment", "view_finding", "view_round"]
+__all__ = ["PAIR_WORDS", "show_moment", "view_finding", "view_round"]
+
+PAIR_WORDS = {
+    Verdict.CONFORMS: "kept",
+    Verdict.DOES_NOT_CONFORM: "changed",
+    Verdict.CANNOT_TELL: "cannot tell",
+}
+"""What is said of a distance between two units or marks."""
 
 
 def view_finding(finding: Finding) -> dict[str, Any]:

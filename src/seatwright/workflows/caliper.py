@@ -3,45 +3,30 @@
 from dataclasses import dataclass
 from typing import Protocol
 
+from seatwright.case import Case
 from seatwright.cast import (
     CaliperAsked,
-    CaliperReading,
     CaliperResult,
-    FoilReading,
     IndexAsked,
     IndexResult,
     check_caliper,
     check_index,
 )
-from seatwright.workflows.ports import InputFile
+from seatwright.findings import Finding
+from seatwright.workflows.ports import CaliperSheet, CaseSource, IndexSheet, InputFile
 
 __all__ = [
+    "ByHand",
     "CaliperAnswer",
     "CaliperSheet",
     "IndexAnswer",
     "IndexSheet",
     "IndexSource",
     "SheetSource",
+    "check_by_hand",
     "judge_index",
     "judge_readings",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class CaliperSheet:
-    """Readings as they were written down.
-
-    Attributes
-    ----------
-    readings : tuple of CaliperReading
-    n_empty : int
-        Lines whose reading is not filled in yet.
-    input : InputFile
-    """
-
-    readings: tuple[CaliperReading, ...]
-    n_empty: int
-    input: InputFile
 
 
 class SheetSource(Protocol):
@@ -66,26 +51,6 @@ def judge_readings(source: SheetSource, asked: CaliperAsked) -> CaliperAnswer:
     return CaliperAnswer(sheet, check_caliper(sheet.readings, asked))
 
 
-@dataclass(frozen=True, slots=True)
-class IndexSheet:
-    """Foil readings as they were written down.
-
-    Attributes
-    ----------
-    readings : tuple of FoilReading
-    places_mm : dict
-        Plan places that the sheet states, by seat.
-    n_empty : int
-        Lines whose gap is not filled in yet.
-    input : InputFile
-    """
-
-    readings: tuple[FoilReading, ...]
-    places_mm: dict[str, tuple[float, float]]
-    n_empty: int
-    input: InputFile
-
-
 class IndexSource(Protocol):
     """Where foil readings come from."""
 
@@ -106,3 +71,43 @@ def judge_index(source: IndexSource, asked: IndexAsked) -> IndexAnswer:
     """Read an index sheet and judge it."""
     sheet = source.load()
     return IndexAnswer(sheet, check_index(sheet.readings, sheet.places_mm, asked))
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """What a case's readings by caliper and foil say; None where there are none."""
+
+    caliper: CaliperAnswer | None
+    index: IndexAnswer | None
+
+    @property
+    def inputs(self) -> tuple[InputFile, ...]:
+        """What was read."""
+        return tuple(answer.sheet.input for answer in (self.caliper, self.index) if answer is not None)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Of both."""
+        return tuple(f for answer in (self.caliper, self.index) if answer is not None for f in answer.result.findings)
+
+
+def check_by_hand(source: CaseSource, case: Case) -> ByHand | None:
+    """Judge the readings that the case names, against its own tolerance; None when it names none."""
+    said = case.by_hand
+    if said is None:
+        return None
+    caliper = index = None
+    if said.distances is not None:
+        asked = CaliperAsked(
+            tolerance_um=case.tolerance.unit_shift_um,
+            u_distance_um=said.u_distance_um,
+            reseat_um=said.reseat_um,
+            stable=said.stable,
+        )
+        sheet = source.caliper_sheet(said.distances)
+        caliper = CaliperAnswer(sheet, check_caliper(sheet.readings, asked))
+    if said.gaps is not None:
+        gaps = source.index_sheet(said.gaps)
+        question = IndexAsked(tolerance_um=case.tolerance.unit_shift_um, u_foil_um=said.u_foil_um)
+        index = IndexAnswer(gaps, check_index(gaps.readings, gaps.places_mm, question))
+    return ByHand(caliper, index)

@@ -11,6 +11,7 @@ from seatwright.findings import Severity, sort_findings
 from seatwright.forecast import ForecastResult
 from seatwright.progress import SILENT, Progress
 from seatwright.survey import PathSurvey
+from seatwright.workflows.caliper import ByHand, check_by_hand
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.forecast import forecast_plan
@@ -46,9 +47,13 @@ def gather_dossier(
     scan_files: tuple[InputFile, ...] = ()
     if not quick and any(scan.role is ScanRole.POURED for scan in case.scan):
         casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.7))
+    by_hand = check_by_hand(source, case)
     fit, no_fit = (None, "") if quick else _forecast(plan, casts, progress=progress.part(0.7, 0.95))
     day, no_day = (None, "") if quick else _plan_day(plan)
     checked = [f for step in casts for f in step.result.findings]
+    if by_hand is not None:
+        checked += [f for f in by_hand.findings if f.severity is not Severity.NOTE]
+        scan_files = (*scan_files, *by_hand.inputs)
     path, no_path = (None, "") if quick else _survey(source, plan, progress=progress.part(0.95, 0.99))
     if path is not None:
         checked += [f for f in path.findings if f.severity is not Severity.NOTE]
@@ -78,6 +83,7 @@ def gather_dossier(
         path=path.result if path is not None else None,
         path_scan=path.bench if path is not None else None,
         no_path=no_path,
+        by_hand=by_hand,
     )
 
 
@@ -132,6 +138,14 @@ def _forecast_result(fit: ForecastResult | None) -> dict[str, object] | None:
     return {name: getattr(fit, name) for name in kept}
 
 
+def _by_hand_result(by_hand: ByHand | None) -> dict[str, object] | None:
+    """Return what caliper and foil say, the sheets left out."""
+    if by_hand is None:
+        return None
+    answers = {"caliper": by_hand.caliper, "index": by_hand.index}
+    return {name: answer.result for name, answer in answers.items() if answer is not None}
+
+
 def _timetable_result(day: BenchDay | None) -> dict[str, object] | None:
     """Return what the dossier keeps of a timetable; how long the search took would differ from run to run."""
     if day is None:
@@ -168,6 +182,7 @@ def dossier_envelope(dossier: Dossier) -> dict[str, object]:
             }
             for step in dossier.casts
         ],
+        "by_hand": _by_hand_result(dossier.by_hand),
         "forecast": _forecast_result(dossier.fit),
         "survey": _survey_result(dossier.path, dossier.path_scan),
     }

@@ -6,9 +6,20 @@ from datetime import datetime
 from typing import Protocol
 
 from seatwright.case import Bench, Case, CaseState, Event, Scan
+from seatwright.cast import CaliperReading, FoilReading
 from seatwright.mesh import Surface
 
-__all__ = ["CaseBundle", "CaseFiles", "CaseSource", "Clock", "EventLog", "FolderStore", "InputFile"]
+__all__ = [
+    "CaliperSheet",
+    "CaseBundle",
+    "CaseFiles",
+    "CaseSource",
+    "Clock",
+    "EventLog",
+    "FolderStore",
+    "IndexSheet",
+    "InputFile",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +30,43 @@ class InputFile:
     """Path inside the case, or the option it was given by."""
     sha256: str
     n_bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaliperSheet:
+    """Readings as they were written down.
+
+    Attributes
+    ----------
+    readings : tuple of CaliperReading
+    n_empty : int
+        Lines whose reading is not filled in yet.
+    input : InputFile
+    """
+
+    readings: tuple[CaliperReading, ...]
+    n_empty: int
+    input: InputFile
+
+
+@dataclass(frozen=True, slots=True)
+class IndexSheet:
+    """Foil readings as they were written down.
+
+    Attributes
+    ----------
+    readings : tuple of FoilReading
+    places_mm : dict
+        Plan places that the sheet states, by seat.
+    n_empty : int
+        Lines whose gap is not filled in yet.
+    input : InputFile
+    """
+
+    readings: tuple[FoilReading, ...]
+    places_mm: dict[str, tuple[float, float]]
+    n_empty: int
+    input: InputFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +133,14 @@ class CaseSource(Protocol):
 
     def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
         """Read a unit's own surface file named by a region, in the length unit of `scan`."""
+        ...
+
+    def caliper_sheet(self, name: str) -> CaliperSheet:
+        """Read caliper readings of the case; InputError with every fault found."""
+        ...
+
+    def index_sheet(self, name: str) -> IndexSheet:
+        """Read an index test's gaps of the case; InputError with every fault found."""
         ...
 
 

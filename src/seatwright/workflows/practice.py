@@ -32,6 +32,8 @@ class Imported:
 def files_of_case(case: Case, events: Sequence[Event]) -> tuple[str, ...]:
     """Return the paths of every scan and photo that a case and its log name, once each."""
     named = [scan.file for scan in case.scan] + [region.mesh for region in case.region if region.mesh]
+    if case.by_hand is not None:
+        named += [name for name in (case.by_hand.distances, case.by_hand.gaps) if name is not None]
     return tuple(dict.fromkeys([*named, *_photos(events)]))
 
 

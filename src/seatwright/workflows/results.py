@@ -19,6 +19,7 @@ from seatwright.mesh import Surface
 from seatwright.pour import PourResult
 from seatwright.quantities import FloatArray
 from seatwright.survey import PathSurvey
+from seatwright.workflows.caliper import ByHand
 from seatwright.workflows.ports import InputFile
 from seatwright.workflows.survey import SurfaceSurvey
 from seatwright.workflows.timetable import BenchDay
@@ -127,6 +128,8 @@ class Dossier:
         The reference scan along that path: undercuts, tripod marks, parallel block-out.
     no_fit : str
         Why nothing can be forecast; empty otherwise.
+    by_hand : ByHand or None
+        What caliper and foil say, where the case names such readings.
     tooth_labels : mapping of int to str
         How each tooth number is shown in the chosen notation; ISO 3950 where absent.
     """
@@ -153,6 +156,7 @@ class Dossier:
     path: PathSurvey | None = None
     path_scan: SurfaceSurvey | None = None
     no_path: str = ""
+    by_hand: ByHand | None = None
     tooth_labels: Mapping[int, str] = field(default_factory=dict)
 
     def label(self, tooth: int) -> str:

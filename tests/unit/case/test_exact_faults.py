@@ -20,6 +20,7 @@ from seatwright.case import (
     Bar,
     Case,
     CoreKind,
+    HandReadings,
     ImpressionRole,
     Join,
     JoinKind,
@@ -224,6 +225,8 @@ FAULTS: dict[str, tuple[Case, list[str]]] = {
     "opposing scan": (
         _scans(more=(REFERENCE.model_copy(update={"id": "o", "role": ScanRole.OPPOSING, "arch": Arch.MAXILLA}),)), []
     ),
+    "no readings by hand": (demo_case(by_hand=HandReadings()), ["by_hand"]),
+    "readings outside": (demo_case(by_hand=HandReadings(distances="../a.csv")), ["by_hand.distances"]),
     "repeat of the reference": (_scans(poured={"repeat_of": "reference"}), ["scan[1].repeat_of"]),
     "repeat with other crowns put back": (
         _scans(more=(POURED.model_copy(update={"id": "again", "repeat_of": POURED.id, "reseated": (44,)}),)),

@@ -4,11 +4,14 @@ import json
 
 import numpy as np
 import pytest
+from tests.examples import demo_bench, demo_case
 from tests.unit.cast.caliper_readings import ARCH, read_marks
 
+from seatwright.case import HandReadings
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
-from seatwright.cli._caliper import CaliperOptions, run_caliper
-from seatwright.errors import ConflictError, InputError
+from seatwright.cli._caliper import CaliperOptions, run_caliper, run_case_caliper
+from seatwright.errors import CaseError, ConflictError, InputError
+from seatwright.files import bench_to_toml, case_to_toml
 
 INDEX = "fixed;at;passes_um;stops_um\n37;33;0;8\n37;43;80;100\n37;47;0;8\n47;33;0;8\n47;43;80;100\n47;37;0;8\n"
 
@@ -98,3 +101,33 @@ def test_contradicting_options_are_refused(asked, sheet, tmp_path) -> None:
         options["readings"] = sheet()
     with pytest.raises(InputError):
         run_caliper(CaliperOptions(**options))
+
+
+@pytest.fixture
+def case_folder(sheet, tmp_path):
+    """A case whose readings stand in its folder."""
+    folder = tmp_path / "case"
+    folder.mkdir()
+    case = demo_case(scan=(), region=(), by_hand=HandReadings(distances="readings.csv", gaps="index.csv"))
+    (folder / "case.toml").write_bytes(case_to_toml(case))
+    (folder / "bench.toml").write_bytes(bench_to_toml(demo_bench()))
+    sheet(moved={"45": [0.2, 0.1, 0]}).rename(folder / "readings.csv")
+    (folder / "index.csv").write_text(INDEX, encoding="utf-8")
+    return folder
+
+
+def test_case_says_itself_what_was_read(case_folder, tmp_path, capsys) -> None:
+    assert run_case_caliper(case_folder, CaliperOptions(), strict=True) == EXIT_NOT_CONFORMING
+    out = capsys.readouterr().out
+    assert "45 stands" in out
+    assert "43 stands" in out
+    run_case_caliper(case_folder, CaliperOptions(svg=tmp_path / "plan.svg"), as_json=True)
+    document = json.loads(capsys.readouterr().out)
+    assert set(document["result"]) == {"caliper", "index"}
+    assert {"readings.csv", "index.csv"} <= {i["name"] for i in document["inputs"]}
+    assert (tmp_path / "plan.svg").read_text(encoding="utf-8").startswith("<svg")
+    with pytest.raises(InputError, match="itself"):
+        run_case_caliper(case_folder, CaliperOptions(tolerance_um=80))
+    (case_folder / "readings.csv").unlink()
+    with pytest.raises(CaseError, match=r"by_hand\.distances"):
+        run_case_caliper(case_folder, CaliperOptions())
