@@ -1,7 +1,7 @@
 """What a wet glove does at the live day: touches not meant, counts that are not good, storage, a window about to close."""
 
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 import pytest
 from rich.console import Console
@@ -11,8 +11,9 @@ from tests.workflow.fakes import MemorySource, StoppedClock
 from seatwright.case import CrownsCounted, Event, StepFinished, StepStarted, Storage, StorageChanged
 from seatwright.cli._live_screen import render_view
 from seatwright.errors import ConflictError, InputError
-from seatwright.pour import ImpressionPhase
-from seatwright.pour.timetable import check_timetable
+from seatwright.pour import Band, ImpressionPhase
+from seatwright.pour.timetable import Late, check_timetable
+from seatwright.workflows._live_rows import say_headline
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
 from seatwright.workflows.today import LiveDay
 
@@ -230,3 +231,11 @@ def test_an_old_touch_is_taken_back_no_longer(live) -> None:
     assert day.view(now=late).slips == ()
     with pytest.raises(ConflictError, match="no longer"):
         day.take_back("DEMO-1", seq, now=late)
+
+
+def test_a_window_that_will_be_missed_is_not_called_past(morning) -> None:
+    late = Late("C", "opposing-1", DEMO_NOW, DEMO_NOW + timedelta(minutes=2), 8.0, Band.STRETCHED, 300)
+    timetable = replace(morning.timetable, late=(late,))
+    assert say_headline(timetable, (), UTC, now=DEMO_NOW) == "Will miss its window: opposing-1 by 8 min."
+    later = DEMO_NOW + timedelta(minutes=3)
+    assert say_headline(timetable, (), UTC, now=later) == "Past its window: opposing-1 8 min."

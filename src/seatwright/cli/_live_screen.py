@@ -40,10 +40,10 @@ def render_view(view: LiveView, zone: tzinfo, *, width: int = 100, height: int =
     width, height : int
         Of the terminal, in cells; height 0: as long as it gets.
     """
-    is_grave = bool(view.holds) or "Past its window" in view.headline
     head = f"{view.now.astimezone(zone):%H:%M:%S}  {view.headline}"
-    lines: list[RenderableType] = [Text(head, style="bold reverse" if is_grave else "bold")]
+    lines: list[RenderableType] = [Text(head, style="bold reverse" if view.is_grave else "bold")]
     lines += [Text(f"STOP  {hold}", style="bold reverse") for hold in view.holds]
+    lines += [Text(f"-> {advice}") for advice in dict.fromkeys(view.advice)]
     used = sum(_n_lines(str(line), width) for line in lines)
     if view.count is not None:
         body: list[RenderableType] = [_count(view.count)]

@@ -198,7 +198,7 @@ def show_day(day: DayView, *, message: str = "") -> _Shown:
     return _Shown(
         now=day.now.isoformat(),
         live=live,
-        grave=live.headline.startswith("Past"),
+        grave=live.is_grave,
         clocks=[_clock(row, day.now, zone) for row in sorted(live.clocks, key=_urgency)],
         people=[_hands(row, day.now, zone) for row in (*live.people, *live.idle)],
         changes=live.changes,

@@ -1,13 +1,13 @@
 """Rows of the live view: who is at what, and how each impression stands at this minute."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from seatwright.case import Case, CaseState, ImpressionRole, Storage
 from seatwright.findings import Finding
 from seatwright.pour import Band, CostStep, ImpressionClock, ImpressionPhase
-from seatwright.pour.timetable import Placed, Timetable
+from seatwright.pour.timetable import Late, Placed, Timetable
 from seatwright.workflows._count_entry import CountEntry
 from seatwright.workflows._take_back import Slip
 
@@ -67,19 +67,33 @@ class LiveView:
     """A count of crowns that is being entered; the keys belong to it until it is logged or left."""
     slips: tuple[Slip, ...] = ()
     """Touches that can be taken back now, the latest first."""
+    advice: tuple[str, ...] = ()
+    """What to do about each pour that is or will be late."""
+
+    @property
+    def is_grave(self) -> bool:
+        """Whether something is held, or late."""
+        return bool(self.holds or self.advice)
 
 
-def say_headline(timetable: Timetable, holds: Sequence[Finding], zone: tzinfo) -> str:
-    """Return the day in one sentence: what is held, what is late, else when all is done."""
+def say_headline(timetable: Timetable, holds: Sequence[Finding], zone: tzinfo, *, now: datetime) -> str:
+    """Return the day in one sentence: what is held, what is or will be late, else when all is done."""
     held = ", ".join(sorted({finding.about for finding in holds}))
     before = f"{held} is held. " if held else ""
     if timetable.late:
-        names = ", ".join(f"{row.impression} {row.by_min:.0f} min" for row in timetable.late)
-        return f"{before}Past its window: {names}."
+        return before + " ".join(_say_late(timetable.late, now))
     if not timetable.tasks:
         return f"{before}Nothing else is left to do." if held else "Nothing is left to do."
     end = max(row.end for row in timetable.tasks).astimezone(zone)
     return f"{before}Every {'other ' if held else ''}pour in its window; done at {end:%H:%M}."
+
+
+def _say_late(late: Sequence[Late], now: datetime) -> Iterator[str]:
+    for is_past, words in ((True, "Past its window"), (False, "Will miss its window")):
+        rows = [row for row in late if (row.window_end <= now) is is_past]
+        if rows:
+            names = ", ".join(f"{row.impression} {'' if is_past else 'by '}{row.by_min:.0f} min" for row in rows)
+            yield f"{words}: {names}."
 
 
 def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:

@@ -111,7 +111,7 @@ class LiveDay:
         """Return what the screen shows."""
         return LiveView(
             now,
-            say_headline(self.timetable, self.record.holds, self.day.zone),
+            say_headline(self.timetable, self.record.holds, self.day.zone, now=now),
             self._people(now),
             self._idle(now),
             self._clocks(now),
@@ -120,6 +120,7 @@ class LiveDay:
             tuple(f"{finding.what} {finding.do}" for finding in self.record.holds),
             self.count,
             self.record.recent_touches(now),
+            advice=tuple(f.do for f in self.timetable.findings if f.id == "timetable-late"),
         )
 
     def _require_forward(self, now: datetime) -> None:
@@ -145,8 +146,7 @@ class LiveDay:
         return [row for row in self.timetable.tasks if row.id in running or row.id not in done or not row.is_fixed]
 
     def _people(self, now: datetime) -> tuple[TaskRow, ...]:
-        running = self._started(now)
-        left = self._rows_left(now)
+        running, left = self._started(now), self._rows_left(now)
         rows = []
         for key, worker in zip(_PEOPLE_KEYS, self._base.workers, strict=False):
             mine = [row for row in left if row.who == worker.id]
