@@ -91,7 +91,7 @@ def test_bodies_and_distances_are_shown_with_their_answers(full: str) -> None:
 def test_scale_is_told_with_what_was_expected_and_whether_it_counts(full: str) -> None:
     assert "This pour lets expect −0.19 ± 0.12 %" in full
     assert "[fc_x]" in full
-    assert "Both together: −0.18 ± 0.02 %" in full
+    assert "Both together: −0.180 ± 0.019 %" in full
     assert "No shift rests on that" in full
 
 
