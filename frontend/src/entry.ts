@@ -9,6 +9,7 @@ const WITH_TEETH = new Set(["set_teeth", "set_units", "set_margins", "copy_unit"
 
 let chosen: string[] = [];
 let swept: string[] | undefined;
+let hangSide: string | undefined;
 let section: HTMLElement | undefined;
 
 export function startEntry(): void {
@@ -90,9 +91,44 @@ function show(): void {
   if (said) said.textContent = chosen.length ? chosen.map(nameOf).join(" ") : "Touch teeth, or sweep over them";
   if (rows) rows.hidden = chosen.length === 0;
   if (none) none.hidden = chosen.length === 0;
+  showHangs(here);
+  filterItems(here);
   for (const set of here.querySelectorAll<HTMLFieldSetElement>("fieldset[data-needs]")) {
     set.disabled = chosen.length < Number(set.dataset["needs"]);
   }
+}
+
+// A rest, clasp, guide plane or attachment hangs on one tooth, at one side.
+function showHangs(here: HTMLElement): void {
+  const set = here.querySelector<HTMLFieldSetElement>("#hangs");
+  const said = here.querySelector("#hang-side");
+  if (!set || !said) return;
+  set.disabled = chosen.length !== 1;
+  said.textContent = hangSide ?? "…";
+  for (const side of set.querySelectorAll<HTMLElement>(".hang-side")) {
+    side.setAttribute("aria-pressed", String(side.dataset["side"] === hangSide));
+  }
+  for (const kind of set.querySelectorAll<HTMLButtonElement>(".hang")) kind.disabled = hangSide === undefined;
+}
+
+// The table shows what hangs on the chosen teeth; all of it while none is chosen, or nothing hangs on them.
+function filterItems(here: HTMLElement): void {
+  const groups = [...here.querySelectorAll<HTMLElement>(".items-table tbody")];
+  const theirs = groups.filter((group) => chosen.includes(group.dataset["tooth"] ?? ""));
+  for (const group of groups) group.hidden = theirs.length > 0 && !theirs.includes(group);
+  const said = here.querySelector<HTMLElement>("#items-shown");
+  if (!said) return;
+  said.hidden = theirs.length === 0;
+  said.textContent = theirs.length ? `Of ${chosen.map(nameOf).join(" ")} alone; choose none on the arch to see all.` : "";
+}
+
+function hang(button: HTMLButtonElement): Gesture {
+  const tooth = Number(chosen[0]);
+  const table = button.dataset["table"] ?? "";
+  const taken = [...document.querySelectorAll("#entry .items-table .quiet")].map((one) => one.textContent);
+  const name = `${table.replace("_", "-")}-${tooth}-${hangSide ?? ""}`;
+  const id = taken.includes(name) ? `${name}-${taken.filter((one) => one?.startsWith(name)).length + 1}` : name;
+  return { gesture: "put_item", table, item: { id, tooth, surface: hangSide, ...(JSON.parse(button.dataset["item"] ?? "{}") as object) } };
 }
 
 function press(event: MouseEvent): void {
@@ -103,6 +139,11 @@ function press(event: MouseEvent): void {
     show();
   } else if (button.classList.contains("side")) {
     button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true"));
+  } else if (button.classList.contains("hang-side")) {
+    hangSide = button.dataset["side"];
+    show();
+  } else if (button.classList.contains("hang")) {
+    void send([hang(button)]);
   } else if (button.classList.contains("edge")) {
     void send([edge(button)]);
   } else if (button.id === "same-as-last") {

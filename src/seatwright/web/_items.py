@@ -1,6 +1,6 @@
 """What hangs on the units and goes to the bench, entered as small forms, drawn from what an item may state."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -25,6 +25,7 @@ ITEM_WORDS = {
     "scan": "scan",
     "region": "place of a unit on the scan",
 }
+_BESIDE = ("id", "tooth")
 _UNITS = {"mm": "mm", "um": "µm", "deg": "degrees", "min": "min", "h": "h", "g": "g", "ml": "ml", "percent": "%"}
 
 
@@ -57,10 +58,12 @@ def read_item(table: str, form: Mapping[str, list[str]]) -> PutItem:
 
 
 def describe_item(table: str, item: Mapping[str, Any]) -> str:
-    """Return an item in one line: its name, then what it says."""
-    name = item.get("id", item.get("tooth", "?"))
-    said = [_say(key, value) for key, value in item.items() if key != "id" and not isinstance(value, list | dict)]
-    return f"{ITEM_WORDS[table]} {name}: {', '.join(said)}"
+    """Return what an item says, in one line; its name and its tooth stand beside it."""
+    if table == "region" and item.get("mesh"):
+        return f"set by the surface of the unit alone, {item['mesh']}"
+    keys = [key for key in ITEM_MODELS[table].model_fields if key in item and key not in _BESIDE]
+    said = [_say(key, item[key]) for key in keys if not isinstance(item[key], dict)]
+    return ", ".join(filter(None, said))
 
 
 def _say(key: str, value: object) -> str:
@@ -70,7 +73,19 @@ def _say(key: str, value: object) -> str:
         return f"{word}: {'yes' if value else 'no'}"
     if isinstance(value, int | float):
         return " ".join(filter(None, (word, f"{value:g}", unit)))
-    return _word(str(value))
+    if isinstance(value, list | tuple):
+        return _say_list(word, unit, value)
+    text = str(value)
+    return f"{word} {text}" if text.isdigit() else _word(text)
+
+
+def _say_list(word: str, unit: str, value: Sequence[object]) -> str:
+    """Return a place with its axes, or several teeth."""
+    if len(value) == 3 and all(isinstance(part, float) for part in value):
+        decimals = 2 if unit else 3
+        axes = " ".join(f"{axis} {part:.{decimals}f}" for axis, part in zip("xyz", value, strict=True))
+        return f"{word} {axes} {unit}".rstrip().replace("-", "\N{MINUS SIGN}")
+    return f"{word} {' '.join(str(part) for part in value)}" if value else ""
 
 
 def _fields(model: type[BaseModel], item: Mapping[str, Any], prefix: str) -> list[dict[str, Any]]:

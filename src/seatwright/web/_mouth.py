@@ -15,8 +15,9 @@ from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.web._answers import render
 from seatwright.web._asked import person_of, practice_of, tell
 from seatwright.web._drafting import keep_draft, open_plan, undo_step
-from seatwright.web._items import ITEM_WORDS, describe_item, form_fields, read_item
-from seatwright.web._presets import BODIES, EDGES, INTAGLIOS, PRESETS, STATES, VENEERS
+from seatwright.web._item_rows import group_items
+from seatwright.web._items import ITEM_WORDS, form_fields, read_item
+from seatwright.web._presets import BODIES, EDGES, HANGS, INTAGLIOS, PRESETS, STATES, VENEERS
 from seatwright.web._published import form_body
 from seatwright.workflows.entry import Draft, describe_gesture, enter
 
@@ -160,11 +161,8 @@ def _answer(
         "edges": EDGES,
         "intaglios": INTAGLIOS,
         "tables": list(ITEM_WORDS.items()),
-        "items": [
-            {"table": table, "name": str(item.get("id", item.get("tooth", ""))), "said": describe_item(table, item)}
-            for table in ITEM_WORDS
-            for item in draft.document.get(table, [])
-        ],
+        "hangs": HANGS,
+        "groups": group_items(draft.document, view),
         "tolerance": draft.document.get("tolerance", {}),
     }
     return render(request, template, status=status, entry=shown)

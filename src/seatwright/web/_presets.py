@@ -7,7 +7,7 @@ from typing import Any
 
 from seatwright.case import Body, Intaglio, MarginKind, Veneer
 
-__all__ = ["BODIES", "EDGES", "INTAGLIOS", "PRESETS", "STATES", "VENEERS"]
+__all__ = ["BODIES", "EDGES", "HANGS", "INTAGLIOS", "PRESETS", "STATES", "VENEERS"]
 
 _CERAMIC = {"gesture": "set_units", "kind": "crown", "body": "noble_alloy", "veneer": "feldspathic"}
 _COLLAR = {"gesture": "set_margins", "kind": "metal_collar", "thickness_mm": 0.4}
@@ -58,3 +58,19 @@ EDGES = [
     ("zirconia, veneered edge", MarginKind.ZIRCONIA_VENEERED.value, 0.8),
 ]
 INTAGLIOS = [(value.value.replace("_", " "), value.value) for value in Intaglio]
+
+_CAST = {"approach": "suprabulge", "form": "cast", "alloy": "cobalt_chromium"}
+_WROUGHT = {"form": "wrought", "alloy": "gold"}
+HANGS: list[dict[str, Any]] = [
+    {"word": "rest, occlusal", "table": "rest", "item": {"kind": "occlusal"}},
+    {"word": "rest on the cingulum", "table": "rest", "item": {"kind": "cingulum"}},
+    {"word": "cast clasp, cobalt-chromium", "table": "clasp", "item": _CAST},
+    {"word": "wrought clasp, gold", "table": "clasp", "item": {"approach": "suprabulge", **_WROUGHT}},
+    {"word": "wrought clasp from the gum", "table": "clasp", "item": {"approach": "infrabulge", **_WROUGHT}},
+    {"word": "guide plane", "table": "guide_plane", "item": {}},
+    {"word": "rigid slide, cast on", "table": "attachment",
+     "item": {"kind": "slide", "motion": "rigid", "male_joined": "cast_on"}},
+    {"word": "resilient stud, picked up", "table": "attachment",
+     "item": {"kind": "stud", "motion": "resilient", "male_joined": "picked_up_in_mouth"}},
+]  # fmt: skip
+"""What one touch hangs on a unit's side. Sizes are never guessed: they stay gaps until somebody measures them."""
