@@ -30,6 +30,7 @@ export class Stage {
   private readonly camera = new PerspectiveCamera(30, 1, 1, 2000);
   private readonly renderer: WebGLRenderer;
   private readonly controls: OrbitControls;
+  onDraw: (() => void) | undefined;
   private asked = false;
 
   constructor(readonly canvas: HTMLCanvasElement) {
@@ -52,22 +53,23 @@ export class Stage {
     requestAnimationFrame(() => {
       this.asked = false;
       this.renderer.render(this.scene, this.camera);
+      this.onDraw?.();
     });
   }
 
-  /** Look at all of a surface, from the side that it opens to. */
-  frame(geometry: BufferGeometry): void {
+  /** Look at all of a surface, from the side that it opens to; `top` is what is up on the screen. */
+  frame(geometry: BufferGeometry, top?: Vector3): void {
     geometry.computeBoundingSphere();
     geometry.computeBoundingBox();
     const sphere = geometry.boundingSphere;
     if (!sphere) return;
     const side = new Vector3(1, 0, 0).addScaledVector(this.up, -this.up.x);
     if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(this.up, -this.up.y);
-    const back = new Vector3().crossVectors(this.up, side.normalize());
+    const back = top ?? new Vector3().crossVectors(this.up, side.normalize());
     const from = this.up.clone().addScaledVector(back, -0.35).normalize();
     this.camera.up.copy(back);
     this.controls.target.copy(sphere.center);
-    this.camera.position.copy(sphere.center).addScaledVector(from, sphere.radius * 3.6);
+    this.camera.position.copy(sphere.center).addScaledVector(from, sphere.radius * 3.1);
     this.camera.near = sphere.radius / 100;
     this.camera.far = sphere.radius * 20;
     this.camera.updateProjectionMatrix();

@@ -1,6 +1,7 @@
 // The page of a case's scans: bring them, turn and cut them, read values, tilt the path, set a unit's place.
 import { BufferAttribute, BufferGeometry, Color, DoubleSide, Mesh, MeshBasicMaterial, MeshLambertMaterial, SphereGeometry, Vector3 } from "three";
 import { startBringing } from "./bring";
+import { Overlay } from "./overlay";
 import { fetchBytes, unpack } from "./packed";
 import { Stage, type Hit } from "./stage";
 import { ownHeaders } from "./tab";
@@ -33,12 +34,14 @@ function start(host: HTMLElement): void {
   let mesh: Mesh<BufferGeometry> | undefined;
   let values: Float32Array | undefined;
   let isKept = false;
+  let overlay: Overlay | undefined;
 
   const show = async (url: string, scan: string): Promise<void> => {
     host.hidden = false;
     tell("Reading the scan …");
     const bytes = await fetchBytes(url, tell);
     if (!bytes) return;
+    leave();
     const { geometry, up } = unpack(bytes);
     geometry.setAttribute("color", new BufferAttribute(new Float32Array(3 * geometry.getAttribute("position").count), 3));
     const next = new Mesh(geometry, material);
@@ -58,6 +61,43 @@ function start(host: HTMLElement): void {
   const showScan = (): void => {
     const scan = byId<HTMLSelectElement>("scan").value;
     if (scan) void show(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/mesh`, scan);
+  };
+
+  const lay = async (): Promise<void> => {
+    const poured = byId<HTMLSelectElement>("overlay").value;
+    if (!poured) return showScan();
+    tell("Laying the scans over each other …");
+    const laid = await Overlay.load(stage, `/cases/${code}/surfaces/overlay?poured=${encodeURIComponent(poured)}`, tell);
+    if (!laid) return;
+    leave();
+    stage.swap(mesh, undefined);
+    byId<HTMLSelectElement>("overlay").value = poured;
+    overlay = laid;
+    mesh = laid.show();
+    isKept = false;
+    host.classList.add("laid");
+    for (const ball of marks.values()) ball.visible = false;
+    byId("overlay-legend").replaceChildren(laid.legend(), laid.list());
+    byId("overlay-tools").hidden = false;
+    grow();
+    cut();
+    tell("Point at the reference");
+    host.dataset["shown"] = `overlay ${poured}`;
+  };
+
+  const grow = (): void => {
+    overlay?.exaggerate(Number(byId<HTMLSelectElement>("factor").value));
+    overlay?.parts({ reference: byId<HTMLInputElement>("see-reference").checked, poured: byId<HTMLInputElement>("see-poured").checked });
+  };
+
+  const leave = (): void => {
+    if (!overlay) return;
+    overlay.hide();
+    overlay = mesh = undefined;
+    host.classList.remove("laid");
+    for (const ball of marks.values()) ball.visible = true;
+    byId<HTMLSelectElement>("overlay").value = "";
+    byId("overlay-tools").hidden = true;
   };
 
   const paint = (): void => {
@@ -133,6 +173,7 @@ function start(host: HTMLElement): void {
 
   const read = (found: Hit): void => {
     const place = found.at.toArray().map((part) => part.toFixed(2)).join(", ");
+    if (overlay) return tell(overlay.read(found));
     const value = values?.[found.vertex];
     const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${value.toFixed(2)} mm; `;
     tell(`${said}${place} mm`);
@@ -183,6 +224,10 @@ function start(host: HTMLElement): void {
   };
 
   byId("scan").addEventListener("change", showScan);
+  if (document.getElementById("overlay")) {
+    byId("overlay").addEventListener("change", () => void lay());
+    for (const id of ["factor", "see-reference", "see-poured"]) byId(id).addEventListener("change", grow);
+  }
   for (const id of ["axis", "cut"]) byId(id).addEventListener("input", cut);
   for (const id of ["undercuts", "lateral", "forward"]) byId(id).addEventListener("input", () => void measure());
   document.addEventListener("click", (event) => {

@@ -11,6 +11,8 @@ from seatwright.figures._deviation import (
     draw_deviation,
     draw_deviation_legend,
     place_legend_mm,
+    scale_of_deviation,
+    view_of_cast,
 )
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._entry_sheet import UNIT_WORDS, describe_entry_tooth, draw_entry_sheet
@@ -62,7 +64,9 @@ __all__ = [
     "measure_shift_length",
     "place_legend_mm",
     "render_surface",
+    "scale_of_deviation",
     "severity_word",
     "show_minutes",
     "sort_by_urgency",
+    "view_of_cast",
 ]

@@ -23,6 +23,7 @@ __all__ = [
     "draw_deviation",
     "draw_deviation_legend",
     "place_legend_mm",
+    "scale_of_deviation",
     "view_of_cast",
 ]
 
@@ -65,6 +66,11 @@ def color_deviation(cast: CastStep) -> NDArray[np.uint8]:
     values, known, limit = _scaled(cast)
     colors = np.where(known[:, None], diverging_color(values / limit), UNKNOWN_COLOR)
     return np.asarray(np.round(colors * 255.0), dtype=np.uint8)
+
+
+def scale_of_deviation(cast: CastStep) -> float:
+    """Return the end of the color scale of a cast's pictures, µm."""
+    return _scaled(cast)[2]
 
 
 def _scaled(cast: CastStep) -> tuple[FloatArray, NDArray[np.bool_], float]:

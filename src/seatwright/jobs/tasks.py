@@ -1,11 +1,12 @@
 """The long work that the page asks for, as tasks of a worker: read from the record, computed, answered as one value."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
 from seatwright import wiring
+from seatwright.jobs._overlays import encode_overlays
 from seatwright.papers import draw_figures, render_sections, view_dossier
 from seatwright.progress import Progress
 from seatwright.workflows.dossier import dossier_envelope, gather_dossier
@@ -36,12 +37,15 @@ class DossierAnswer:
         Parts of the page as HTML text.
     files : mapping of str to bytes
         Papers, pictures and data by path.
+    overlays : mapping of str to bytes
+        Poured scans over their reference, by the scan's name.
     """
 
     headline: str
     sheet: str
     sections: Mapping[str, str]
     files: Mapping[str, bytes]
+    overlays: Mapping[str, bytes] = field(default_factory=dict)
 
 
 def compute_dossier(order: DossierOrder, progress: Progress) -> DossierAnswer:
@@ -51,9 +55,11 @@ def compute_dossier(order: DossierOrder, progress: Progress) -> DossierAnswer:
         source = wiring.case_of_record(record, order.code)
         dossier = gather_dossier(source, now=order.now, clock=wiring.SystemClock(), progress=progress.part(0.0, 0.6))
         envelope = encode_json(dossier_envelope(dossier), indent=1).encode()
-        files = wiring.dossier_printer()(dossier, envelope_json=envelope, progress=progress.part(0.6, 1.0))
+        files = wiring.dossier_printer()(dossier, envelope_json=envelope, progress=progress.part(0.6, 0.95))
+        progress.report(0.95, "laying the scans over each other")
+        overlays = encode_overlays(source, dossier)
     finally:
         record.close()
     figures = draw_figures(dossier)
     sections = render_sections(view_dossier(dossier), figures=figures, files=sorted(files), base=order.base)
-    return DossierAnswer(dossier.headline, figures["arch-sheet"], sections, files)
+    return DossierAnswer(dossier.headline, figures["arch-sheet"], sections, files, overlays)

@@ -8,11 +8,11 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
-from seatwright.errors import InputError
+from seatwright.errors import ConflictError, InputError
 from seatwright.jobs.surface_tasks import ScanOrder, UndercutOrder
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
-from seatwright.web._computed import compute_bytes
+from seatwright.web._computed import compute_bytes, give_bytes
 from seatwright.web._drafting import keep_draft, open_plan, undo_step
 from seatwright.workflows.entry import Draft
 
@@ -56,6 +56,8 @@ async def surfaces_page(request: Request, code: Code, scan: Annotated[str, Query
             for r in document.get("region", ())
             if r.get("seed_mm") is not None
         ],
+        poured=[s["id"] for s in document.get("scan", ()) if s.get("role") == "poured"],
+        work=page_of(request).checks.known(code),
         units=[unit["tooth"] for unit in document.get("unit", ())],
         draft=_view_draft(draft),
         limits={
@@ -71,6 +73,19 @@ async def draft_part(request: Request, code: Code) -> Response:
     """Show what is not kept yet."""
     draft = await run_in_threadpool(open_plan, request, code)
     return render(request, "surfaces_draft.html.j2", code=code, draft=_view_draft(draft))
+
+
+@surface_routes.get("/overlay", **_ARRAYS)
+async def overlay(request: Request, code: Code, poured: Annotated[str, Query(max_length=64)]) -> Response:
+    """Give a poured scan over its reference, as the latest cast check found them to lie."""
+    page = page_of(request)
+    stored = await run_in_threadpool(practice_of(request).record.find, code)
+    work = page.checks.known(code)
+    if stored is None or work is None or not work.is_of(stored) or work.answer is None:
+        raise ConflictError("the cast check is not computed for the case as it is", hint="compute the checks first")
+    if poured not in work.answer.overlays:
+        raise InputError(f"the cast check has no poured scan {poured[:40]!r}", hint="choose one that is checked")
+    return give_bytes(work.answer.overlays[poured])
 
 
 @surface_routes.post("/keep", response_class=HTMLResponse)

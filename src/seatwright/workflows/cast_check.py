@@ -30,7 +30,7 @@ from seatwright.quantities import Measured
 from seatwright.workflows.ports import CaseBundle, CaseSource, InputFile
 from seatwright.workflows.results import CastStep, ScanName
 
-__all__ = ["check_case_casts", "check_surfaces", "name_cast_step", "require_casts"]
+__all__ = ["check_case_casts", "check_surfaces", "name_cast_step", "region_specs", "require_casts"]
 
 
 def check_surfaces(
@@ -123,7 +123,7 @@ def check_case_casts(
     reference_scan, poured_scans = require_casts(case)
     progress.report(0.0, "reading the reference scan")
     reference, reference_file = source.surface(reference_scan)
-    specs, region_files = _region_specs(source, case.region, reference_scan)
+    specs, region_files = region_specs(source, case.region, reference_scan)
     question = CastQuestion(bodies=rigid_bodies(case), stable=stable, marks=functional_marks(case))
     files = [reference_file, *region_files]
     steps = []
@@ -193,9 +193,10 @@ def _add_deviation(
     return CastStep(*scans, result, reference, deviation.distance_mm * 1000.0, deviation.is_defined)
 
 
-def _region_specs(
+def region_specs(
     source: CaseSource, regions: Sequence[Region], reference: Scan
 ) -> tuple[list[RegionSpec], list[InputFile]]:
+    """Return where each unit is on the reference, as the case says it, and the files that were read for it."""
     specs: list[RegionSpec] = []
     files: list[InputFile] = []
     for region in regions:

@@ -103,7 +103,7 @@ def project(surface: Surface, place: tuple[float, float, float], box: dict[str, 
     radius = float(np.linalg.norm(surface.vertices_mm - middle, axis=1).max())
     away = up - 0.35 * back
     away /= np.linalg.norm(away)
-    eye = middle + 3.6 * radius * away
+    eye = middle + 3.1 * radius * away
     across = np.cross(back, away)
     across /= np.linalg.norm(across)
     upright = np.cross(away, across)
@@ -227,3 +227,15 @@ def test_two_scans_are_dropped_confirmed_seeded_and_checked_to_a_verdict(
     page.goto(f"{bare.url}/cases/DEMO-1")
     expect(page.locator("#case")).to_contain_text("Unit 44 moved", timeout=SLOW_MS)
     expect(page.locator("#cast")).to_contain_text("cannot tell")
+    page.goto(f"{bare.url}/cases/DEMO-1/surfaces")
+    page.locator("#overlay").select_option("poured")
+    expect(page.locator("#surfaces")).to_have_attribute("data-shown", "overlay poured", timeout=SLOW_MS)
+    expect(page.locator(".factor")).to_have_text("movement drawn 20 times as large")
+    expect(page.locator("#overlay-legend")).to_contain_text("µm proud")
+    expect(page.locator(".units-told")).to_contain_text("44 moved")
+    expect(page.locator(".sign.moved")).to_contain_text(["44"])
+    page.locator("#factor").select_option("1")
+    expect(page.locator(".factor")).to_have_text("movement true to scale")
+    page.mouse.move(*project(reference, (29.23, 35.02, -4.07), box))
+    expect(page.locator("#under")).to_contain_text(re.compile("µm, (proud|short)|not known here"))
+    page.mouse.move(box["x"] + 5, box["y"] + box["height"] / 2)
