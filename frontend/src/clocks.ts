@@ -1,5 +1,7 @@
 // Deadlines tick here, once a second, from the server's moment; the server says nothing while time merely passes.
 
+import { say } from "./say";
+
 const ALARM_LIMITS_S = [300, 60, 0]; // judgement: five minutes to finish a die, one to begin the mix, none
 
 interface Skew {
@@ -30,7 +32,7 @@ export function startClocks(): void {
       const since = clock.dataset["since"];
       const left = until ? (Date.parse(until) - now) / 1000 : (now - Date.parse(since ?? "")) / 1000;
       if (Number.isNaN(left)) continue;
-      const shown = until && left < 0 ? `${format(left)} over` : format(left);
+      const shown = until && left < 0 ? `${format(left)} ${say("over")}` : format(left);
       if (clock.textContent !== shown) clock.textContent = shown;
       if (!until) continue;
       clock.classList.toggle("over", left < 0);

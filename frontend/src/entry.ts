@@ -1,6 +1,7 @@
 // The arch as a place to enter: touch a tooth, sweep over several, then say once what they are.
 
 import htmx from "htmx.org";
+import { say } from "./say";
 import { ownHeaders } from "./tab";
 
 type Gesture = Record<string, unknown>;
@@ -88,7 +89,7 @@ function show(): void {
   const said = document.getElementById("chosen");
   const rows = document.getElementById("rows");
   const none = document.getElementById("choose-none");
-  if (said) said.textContent = chosen.length ? chosen.map(nameOf).join(" ") : "Touch teeth, or sweep over them";
+  if (said) said.textContent = chosen.length ? chosen.map(nameOf).join(" ") : say("touch_teeth");
   if (rows) rows.hidden = chosen.length === 0;
   if (none) none.hidden = chosen.length === 0;
   showHangs(here);
@@ -119,7 +120,7 @@ function filterItems(here: HTMLElement): void {
   const said = here.querySelector<HTMLElement>("#items-shown");
   if (!said) return;
   said.hidden = theirs.length === 0;
-  said.textContent = theirs.length ? `Of ${chosen.map(nameOf).join(" ")} alone; choose none on the arch to see all.` : "";
+  said.textContent = theirs.length ? say("items_of", { teeth: chosen.map(nameOf).join(" ") }) : "";
 }
 
 function hang(button: HTMLButtonElement): Gesture {
@@ -173,7 +174,7 @@ function typed(event: Event): void {
   if (!input?.value || !input.dataset["field"]) return;
   const number = numberOf(input.value);
   const told = document.getElementById("told");
-  if (Number.isNaN(number) && told) told.textContent = `${input.value} is no number: write it like 5.5 or 5,5.`;
+  if (Number.isNaN(number) && told) told.textContent = say("no_number", { text: input.value });
   else void send([{ gesture: "set_units", [input.dataset["field"]]: number }]);
 }
 
@@ -227,6 +228,6 @@ async function post(action: string, body: Record<string, unknown>): Promise<void
       told.innerHTML = text;
     }
   } catch {
-    if (told) told.textContent = "The server does not answer; this was not done. Try again when it is back.";
+    if (told) told.textContent = say("not_done");
   }
 }

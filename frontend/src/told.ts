@@ -1,5 +1,7 @@
 // What the server refuses is shown where the eye is, and stays until it is read.
 
+import { say } from "./say";
+
 export function showTold(): void {
   document.addEventListener("htmx:beforeSwap", (event) => {
     const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; shouldSwap: boolean; target: Element; isError: boolean; swapOverride?: string };
@@ -13,7 +15,7 @@ export function showTold(): void {
   });
   document.addEventListener("htmx:sendError", () => {
     const told = document.getElementById("told");
-    if (told) told.textContent = "The server does not answer. What you entered stays here; try again when it is back.";
+    if (told) told.textContent = say("stays_here");
   });
   // A touch that comes before a part just drawn listens is not counted; the browser must not leave the page for it.
   document.addEventListener("submit", (event) => {

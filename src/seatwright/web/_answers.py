@@ -27,6 +27,7 @@ from seatwright.errors import (
 from seatwright.papers import page_style
 from seatwright.web._localize import localize, show_decimal
 from seatwright.web._preferences import COOKIE, Preferences, name_tooth, read_preferences
+from seatwright.web._texts import script_texts, texts
 from seatwright.workflows.rights import Action, may
 
 if TYPE_CHECKING:
@@ -106,6 +107,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = _asset
+    environment.globals["say"] = texts()
+    environment.globals["script_texts"] = script_texts()
     environment.filters["tooth"] = _tooth
     environment.filters["decimal"] = _decimal
     return environment

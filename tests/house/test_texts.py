@@ -1,0 +1,51 @@
+"""Text stands apart from layout: templates and scripts name keys of one catalogue, and each key is used."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from seatwright.web._texts import catalogue
+
+ROOT = Path(__file__).resolve().parents[2]
+TEMPLATES = sorted((ROOT / "src" / "seatwright" / "web" / "templates").glob("*.j2"))
+SCRIPTS = sorted((ROOT / "frontend" / "src").glob("*.ts"))
+WITH_TEXT_YET = {"surfaces.html.j2", "surfaces_draft.html.j2", "brought.html.j2"}
+SCRIPTS_WITH_TEXT_YET = {"surfaces.ts", "packed.ts", "bring.ts", "overlay.ts", "stage.ts"}
+_PARTS = re.compile(r"(\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}|<code.*?</code>|<[^>]*>)", re.DOTALL)
+_SPOKEN = re.compile(r'\b(?:aria-label|placeholder|alt|title)="([^"]*)"')
+_SAID = re.compile(r"\bsay\.(\w+)\.(\w+)")
+_LITERAL = re.compile(r"""(["'`])([^"'`\n]*?[A-Za-z]{2,} [a-z]{2,}[^"'`\n]*?)\1""")
+
+
+def prose_of(template: str) -> list[str]:
+    """Return what a template says by itself, in text and in spoken names."""
+    parts = _PARTS.split(template)
+    written = [re.sub(r"&\w+;", "", part) for part in parts[::2]]
+    spoken = [re.sub(r"\{[{%].*?[%}]\}", "", said) for part in parts[1::2] for said in _SPOKEN.findall(part)]
+    return [said.strip() for said in (*written, *spoken) if re.search("[A-Za-z]", said)]
+
+
+@pytest.mark.parametrize("path", [p for p in TEMPLATES if p.name not in WITH_TEXT_YET], ids=lambda path: path.name)
+def test_a_template_holds_no_prose(path: Path) -> None:
+    assert prose_of(path.read_text(encoding="utf-8")) == []
+
+
+def test_prose_in_a_template_would_be_found() -> None:
+    assert prose_of('<p aria-label="Sides">{{ say.a.b }} left</p>') == ["left", "Sides"]
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in SCRIPTS if p.name not in SCRIPTS_WITH_TEXT_YET], ids=lambda path: path.name
+)
+def test_a_script_holds_no_prose(path: Path) -> None:
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.lstrip().startswith("//")]
+    found = [text for _, text in _LITERAL.findall("\n".join(lines)) if not text.startswith(("#", ".", "["))]
+    assert found == []
+
+
+def test_every_key_of_the_catalogue_is_used_and_every_used_key_is_there() -> None:
+    used = {pair for path in TEMPLATES for pair in _SAID.findall(path.read_text(encoding="utf-8"))}
+    scripts = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)
+    used |= {("scripts", key) for key in re.findall(r'\bsay\("(\w+)"', scripts)}
+    assert {(table, key) for table, keys in catalogue().items() for key in keys} == used
