@@ -20,7 +20,7 @@ from seatwright.files.meshes import (
     read_surface,
 )
 from seatwright.files.photos import read_photo
-from seatwright.files.solids import SOLID_KINDS, encode_solids
+from seatwright.files.solids import SOLID_KINDS, encode_solids, join_surfaces
 
 __all__ = [
     "CALIPER_COLUMNS",
@@ -49,6 +49,7 @@ __all__ = [
     "events_to_jsonl",
     "fitting_units",
     "index_template",
+    "join_surfaces",
     "parse_caliper_csv",
     "parse_index_csv",
     "parse_surface",

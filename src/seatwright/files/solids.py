@@ -9,26 +9,27 @@ from seatwright.files._mesh_bytes import encode_glb, encode_ply, encode_stl
 from seatwright.files._three_mf import encode_3mf
 from seatwright.mesh import Surface
 
-__all__ = ["SOLID_KINDS", "encode_solids"]
+__all__ = ["SOLID_KINDS", "encode_solids", "join_surfaces"]
 
 _WAX = (176, 205, 196)
 
 
-def _joined(solids: Sequence[Surface]) -> Surface:
+def join_surfaces(solids: Sequence[Surface]) -> Surface:
+    """Return several surfaces as one; their vertices stay apart."""
     starts = np.cumsum([0, *(solid.n_vertices for solid in solids)])
     faces = np.vstack([solid.faces + start for solid, start in zip(solids, starts, strict=False)])
     return Surface(np.vstack([solid.vertices_mm for solid in solids]), faces.astype(np.int32))
 
 
 def _glb(solids: Sequence[Surface]) -> bytes:
-    whole = _joined(solids)
+    whole = join_surfaces(solids)
     color = np.tile(np.array(_WAX, dtype=np.uint8), (whole.n_vertices, 1))
     return encode_glb(whole.vertices_mm, whole.faces, color)
 
 
 _ENCODERS: dict[str, Callable[[Sequence[Surface]], bytes]] = {
-    "stl": lambda solids: encode_stl(_joined(solids)),
-    "ply": lambda solids: encode_ply(_joined(solids)),
+    "stl": lambda solids: encode_stl(join_surfaces(solids)),
+    "ply": lambda solids: encode_ply(join_surfaces(solids)),
     "3mf": encode_3mf,
     "glb": _glb,
 }

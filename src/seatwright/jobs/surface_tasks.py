@@ -1,16 +1,20 @@
 """What the page shows of surfaces, as plain arrays: positions and faces, and a value at each vertex."""
 
+import json
+import struct
 from dataclasses import dataclass
 
 import numpy as np
 
 from seatwright.errors import ValueOutOfRange
+from seatwright.files import join_surfaces
 from seatwright.jobs._surfaces import ScanOrder, encode_surface, take_surface
 from seatwright.progress import Progress
-from seatwright.survey import Quality, UndercutFlag, make_path, measure_undercut
+from seatwright.survey import Quality, UndercutFlag, UndercutMap, block_out, make_path, measure_undercut
 
-__all__ = ["ScanOrder", "UndercutOrder", "pack_surface", "read_undercut"]
+__all__ = ["BlockOutOrder", "ScanOrder", "UndercutOrder", "fill_undercuts", "pack_surface", "read_undercut"]
 
+_OF_THE_GAUGE = "undercut-beyond-reach"  # how far a gauge's head reaches does not bear on what is filled
 _SCAN_SLACK_MM = 0.02  # metrology: noise of a scan, so that it is not taken for overhangs
 
 
@@ -20,6 +24,39 @@ class UndercutOrder:
 
     scan: ScanOrder
     seat_direction: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockOutOrder:
+    """Whose undercuts are filled along which path, with walls at which angle to it."""
+
+    undercut: UndercutOrder
+    taper_deg: float
+
+
+def fill_undercuts(order: BlockOutOrder, progress: Progress) -> bytes:
+    """Return the block-out of a scan: length of the words, the words (JSON), then the solids as one surface, if any.
+
+    Raises
+    ------
+    ValueOutOfRange
+        The direction is no direction, or the taper none.
+    """
+    progress.report(0.1, "finding the undercuts")
+    field = _measure(order.undercut)
+    progress.report(0.3, "filling them")
+    fill = block_out(field, taper_deg=order.taper_deg)
+    words = {
+        "volume_mm3": fill.volume_mm3,
+        "undercut_volume_mm3": fill.undercut_volume_mm3,
+        "taper_deg": fill.taper_deg,
+        "n_solids": len(fill.solids),
+        "findings": [f.what for f in (*field.findings, *fill.findings) if f.id != _OF_THE_GAUGE],
+    }
+    said = json.dumps(words).encode()
+    said += b" " * (-len(said) % 4)
+    solid = encode_surface(join_surfaces(fill.solids)) if fill.solids else b""
+    return struct.pack("<I", len(said)) + said + solid
 
 
 def pack_surface(order: ScanOrder, progress: Progress) -> bytes:
@@ -37,10 +74,14 @@ def read_undercut(order: UndercutOrder, progress: Progress) -> bytes:
         The direction is no direction.
     """
     progress.report(0.1, "reading undercuts")
-    if not np.linalg.norm(order.seat_direction) > 0:
-        raise ValueOutOfRange("the path has no direction", hint="give a vector that is not zero")
-    found = measure_undercut(
-        take_surface(order.scan), make_path(order.seat_direction), quality=Quality.DISPLAY, slack_mm=_SCAN_SLACK_MM
-    )
+    found = _measure(order)
     shown = np.where(found.flags == UndercutFlag.BEYOND, -1.0, found.undercut_mm)
     return shown.astype("<f4").tobytes()
+
+
+def _measure(order: UndercutOrder) -> UndercutMap:
+    if not np.linalg.norm(order.seat_direction) > 0:
+        raise ValueOutOfRange("the path has no direction", hint="give a vector that is not zero")
+    return measure_undercut(
+        take_surface(order.scan), make_path(order.seat_direction), quality=Quality.DISPLAY, slack_mm=_SCAN_SLACK_MM
+    )

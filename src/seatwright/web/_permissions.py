@@ -48,6 +48,7 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/cases/{code}/surfaces", _A.READ),
     Permission("GET", "/cases/{code}/surfaces/{scan}/mesh", _A.READ),
     Permission("POST", "/cases/{code}/surfaces/{scan}/undercut", _A.READ),  # computes and keeps nothing
+    Permission("POST", "/cases/{code}/surfaces/{scan}/block-out", _A.READ),  # computes and keeps nothing
     Permission("GET", "/cases/{code}/surfaces/draft", _A.READ),
     Permission("GET", "/cases/{code}/surfaces/overlay", _A.READ),
     Permission("GET", "/cases/{code}/mouth", _A.READ),

@@ -1,7 +1,7 @@
 """Scans in three dimensions: their surfaces, values on them, seeds for units set by touch."""
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Body, Form, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse
@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.errors import ConflictError, InputError
-from seatwright.jobs.surface_tasks import ScanOrder, UndercutOrder
+from seatwright.jobs.surface_tasks import BlockOutOrder, ScanOrder, UndercutOrder
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
 from seatwright.web._computed import compute_bytes, give_bytes
@@ -33,6 +33,12 @@ class PathWish(BaseModel):
     """The way the partial moves to seat."""
 
     seat_direction: tuple[_Part, _Part, _Part]
+
+
+class BlockOutWish(PathWish):
+    """A path, and the angle of the block-out's walls to it."""
+
+    taper_deg: Literal[0, 2, 6]
 
 
 @surface_routes.get("", response_class=HTMLResponse)
@@ -114,6 +120,13 @@ async def undercut(request: Request, code: Code, scan: str, wish: Annotated[Path
     """Give the undercut at each vertex for a path."""
     order = await run_in_threadpool(_order, request, code, scan)
     return await compute_bytes(request, f"{_TASKS}:read_undercut", UndercutOrder(order, wish.seat_direction))
+
+
+@surface_routes.post("/{scan}/block-out", **_ARRAYS)
+async def fill(request: Request, code: Code, scan: str, wish: Annotated[BlockOutWish, Body()]) -> Response:
+    """Give the solids that fill the undercuts along a path."""
+    order = UndercutOrder(await run_in_threadpool(_order, request, code, scan), wish.seat_direction)
+    return await compute_bytes(request, f"{_TASKS}:fill_undercuts", BlockOutOrder(order, wish.taper_deg))
 
 
 def _view_draft(draft: Draft) -> dict[str, Any]:

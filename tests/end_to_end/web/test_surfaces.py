@@ -9,6 +9,12 @@ from tests.end_to_end.web.conftest import Served
 SLOW_MS = 60_000.0
 
 
+def _volumes(page: Page) -> list[int]:
+    """Block-out and undercuts as the page tells them, mm³."""
+    told = page.locator("#block-out-told").inner_text()
+    return [int(number) for number in re.findall(r"(\d+) mm³", told)]
+
+
 def test_undercuts_follow_the_tilt_and_a_unit_is_placed_by_touch(
     serve: Callable[..., Served], look: Callable[..., Page]
 ) -> None:
@@ -21,6 +27,13 @@ def test_undercuts_follow_the_tilt_and_a_unit_is_placed_by_touch(
     expect(shown).to_have_attribute("data-measured-ms", re.compile(r"\d+"), timeout=SLOW_MS)
     page.locator("#lateral").fill("8")
     expect(page.locator("#tilt")).to_have_text("8° sideways, 0° forwards")
+    page.locator("#block-out").select_option("0")
+    expect(page.locator("#block-out-told")).to_contain_text("walls parallel to the path", timeout=SLOW_MS)
+    parallel = _volumes(page)
+    page.locator("#block-out").select_option("6")
+    expect(page.locator("#block-out-told")).to_contain_text("walls 6° to the path", timeout=SLOW_MS)
+    tapered = _volumes(page)
+    assert parallel[0] <= parallel[1] == tapered[1] < tapered[0]
     page.locator("#seed").select_option("34")
     box = page.locator("#canvas").bounding_box()
     assert box
