@@ -51,7 +51,7 @@ class Door:
 
     async def _ask(self, request: Request, receive: Receive) -> tuple[Response | None, Receive]:
         """Return the answer of a request that is refused, and how the rest of one that is not is received."""
-        actions = actions_of(request.method, request.url.path)
+        actions = actions_of(request.method, request.scope["path"])  # what the router sees, whatever the host claims
         if actions == {Action.OPEN}:
             return _answer_too_large(request), _no_more_than(_MAX_FORM_BYTES, receive)
         token = read_cookies(request.headers.get("cookie", "")).get(self._people.cookie, "")
@@ -80,7 +80,7 @@ class Door:
 def _is_use(request: Request) -> bool:
     """Whether a person asks: what a page redraws by itself keeps nobody signed in."""
     is_redrawn = request.method in _SAFE_METHODS and "hx-request" in request.headers
-    return not is_redrawn and request.url.path != "/live"
+    return not is_redrawn and request.scope["path"] != "/live"
 
 
 def _answer_too_large(request: Request) -> Response | None:
@@ -104,7 +104,7 @@ def _no_more_than(n_bytes: int, receive: Receive) -> Receive:
 
 
 def _answer_nobody(request: Request) -> Response:
-    target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    target = str(request.scope["path"]) + (f"?{request.url.query}" if request.url.query else "")
     if "hx-request" in request.headers:
         return render(request, "signed_out.html.j2", status=401)
     if request.method in _SAFE_METHODS and wants_page(request):

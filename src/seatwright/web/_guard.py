@@ -19,6 +19,8 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 _UPLOAD = re.compile(r"/cases/[A-Za-z0-9_-]{1,32}/scans")
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+_PLAIN_HOST = re.compile(r"^(?:\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?$")
+"""A name or address with a port: nothing in it can be read as a path, a user or a second host."""
 _POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; "
     "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
@@ -77,7 +79,8 @@ class Guard:
 
     def _refuse(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         host = headers.get("host", "")
-        if _name_of(host) not in self._rules.hosts:
+        n_hosts = sum(name.lower() == b"host" for name, _ in scope["headers"])
+        if n_hosts != 1 or _name_of(host) not in self._rules.hosts:
             return 421, f"this server does not answer to the name {host[:80]!r}"
         if scope["method"] not in _SAFE_METHODS and not _is_own_page(headers, host):
             return 403, "this request was sent by a page of another site, or by no page at all"
@@ -106,6 +109,8 @@ def _read_headers(raw: Iterable[tuple[bytes, bytes]]) -> dict[str, str]:
 
 
 def _name_of(host: str) -> str:
+    if not _PLAIN_HOST.match(host):
+        return ""
     try:
         return (urlsplit(f"//{host}").hostname or "").lower()
     except ValueError:

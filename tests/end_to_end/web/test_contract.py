@@ -37,7 +37,7 @@ REAL = {
     "case": ["DEMO-7"],
     "impression": ["pickup-1", "opposing-2"],
     "who": ["dentist", "technician"],
-    "name": ["pickup-1", "36"],
+    "name": ["pickup-1", "36", "a.stl"],
     "revision": [0, 1, 2],
     "found44": ["IN_TRAY"],
     "path": ["bench-card.pdf"],

@@ -28,12 +28,31 @@ def test_its_own_names_are_answered(client: TestClient, host: str):
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", "127.0.0.1.evil.example", "", "[", "a@127.0.0.1.x", "localhost.:80.x"]
+    "host",
+    [
+        "evil.example",
+        "127.0.0.1.evil.example",
+        "",
+        "[",
+        "a@127.0.0.1.x",
+        "localhost.:80.x",
+        "127.0.0.1/sign-in?x=",
+        "127.0.0.1#",
+        "x@127.0.0.1",
+        "127.0.0.1\\x",
+        "127.0.0.1:80:80",
+        "127.0.0.1 x",
+    ],
 )
 def test_another_name_is_refused_whatever_it_points_to(client: TestClient, host: str):
     answer = client.get("/static/mark.svg", headers={"host": host})
     assert answer.status_code == 421
     assert "default-src 'self'" in answer.headers["content-security-policy"]
+
+
+def test_a_request_with_two_hosts_is_refused(client: TestClient):
+    hosts = [("host", "evil.example"), ("host", "127.0.0.1:8731")]
+    assert client.get("/static/mark.svg", headers=hosts).status_code == 421
 
 
 @pytest.mark.parametrize(
