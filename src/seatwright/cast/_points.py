@@ -8,13 +8,14 @@ from scipy import stats
 from scipy.spatial.transform import Rotation
 
 from seatwright.cast._caliper_verdict import posterior_length
-from seatwright.findings import Verdict, judge_shift, limits_for_shift
+from seatwright.findings import Verdict, limits_for_shift
 from seatwright.quantities import FloatArray, Measured
 
 __all__ = ["CENTROID", "MARGIN_CENTER", "Mark", "PointJudgement", "PointKind", "judge_points", "lever_to"]
 
 CENTROID, MARGIN_CENTER = "centroid", "margin center"
 _NOISE_LEVEL = 0.95  # JCGM 106:2012, 8.3: what is not seen with this confidence is shown as 'up to'
+_RISK = 0.05  # ISO 14253-1:2017: a stated risk each way; 5 % as in decision record 0011
 _ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
 
 
@@ -68,7 +69,8 @@ class PointJudgement:
     p_conforms : float
         Probability that the true length lies within the tolerance, for the same prior.
     accept_below_um, reject_above_um : float
-        Between them nothing is decided: guard bands for 5 % risk each way, for the worst direction.
+        Between them nothing is decided: guard bands for 5 % risk each way, for the worst direction; that of rejecting
+        is shared out among the points of the unit.
     verdict : Verdict
     kind : PointKind
     """
@@ -122,7 +124,8 @@ def judge_points(
 
     Notes
     -----
-    A point q shifts by s + (R - I)(q - c). The verdict is that of `limits_for_shift`; the probability weighs every true
+    A point q shifts by s + (R - I)(q - c). The verdict is that of `limits_for_shift`, the 5 % of a wrong rejection
+    shared out among the unit's points (Bonferroni), since any of them rejects it. The probability weighs every true
     length alike beforehand and every direction alike (density 1 / length^2), so that neither noise nor the volume of
     space makes a shift longer than it is.
 
@@ -131,7 +134,7 @@ def judge_points(
     .. [1] JCGM 106:2012, 7.1 and 8.3 (probability of conformity, guarded decisions); ISO 14253-1:2017 (guard band).
     """
     chosen = marks or (Mark("", CENTROID, about_mm, kind=PointKind.CENTROID),)
-    judged = [_judge_point(motion, covariance, about_mm, mark, tolerance_um) for mark in chosen]
+    judged = [_judge_point((motion, covariance, about_mm), mark, tolerance_um, len(chosen)) for mark in chosen]
     # chances that are shown alike do not part two points: then the longer shift is the worse
     return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.length_um)))
 
@@ -145,8 +148,9 @@ def lever_to(at_mm: FloatArray, about_mm: FloatArray) -> FloatArray:
 
 
 def _judge_point(
-    motion: FloatArray, covariance: FloatArray, about_mm: FloatArray, mark: Mark, tolerance_um: float
+    pose: tuple[FloatArray, FloatArray, FloatArray], mark: Mark, tolerance_um: float, n_points: int
 ) -> PointJudgement:
+    motion, covariance, about_mm = pose
     arm = np.asarray(mark.at_mm, dtype=float) - about_mm
     shift = motion[:3] + Rotation.from_rotvec(motion[3:]).apply(arm) - arm
     lever = lever_to(mark.at_mm, about_mm)
@@ -156,21 +160,30 @@ def _judge_point(
     seen = 1e3 * (axes.T @ shift)
     p, (low, high) = posterior_length(seen, u, tolerance_um, np.inf)
     limits = limits_for_shift(tolerance_um, spread * 1e6)
+    # one point too far rejects the unit: the risk of that is shared out; accepting it takes all of them anyway
+    reject = limits_for_shift(tolerance_um, spread * 1e6, risk=_RISK / n_points) if n_points > 1 else limits
+    length = float(np.linalg.norm(seen))
     return PointJudgement(
         name=mark.name,
         at_mm=np.asarray(mark.at_mm, dtype=float),
         shift_mm=shift,
         covariance_mm2=(spread + spread.T) / 2,
-        length_um=float(np.linalg.norm(seen)),
+        length_um=length,
         low_um=low,
         high_um=high,
         is_seen=bool(((seen / u) ** 2).sum() > stats.chi2.ppf(_NOISE_LEVEL, 3)),
         p_conforms=p,
         accept_below_um=limits.accept_below,
-        reject_above_um=limits.reject_above,
-        verdict=judge_shift(1e3 * shift, spread * 1e6, tolerance_um),
+        reject_above_um=reject.reject_above,
+        verdict=_verdict(length, limits.accept_below, reject.reject_above),
         kind=mark.kind,
     )
+
+
+def _verdict(length_um: float, accept_below_um: float, reject_above_um: float) -> Verdict:
+    if length_um > reject_above_um:
+        return Verdict.DOES_NOT_CONFORM
+    return Verdict.CONFORMS if length_um < accept_below_um else Verdict.CANNOT_TELL
 
 
 def _rounded(value_um: float) -> str:

@@ -94,14 +94,20 @@ def run_cast(
             "a case and loose files cannot be mixed",
             hint="CASE with --poured for repeat scans of its cast, or loose files alone; reseated stands in its scan",
         )
+    from seatwright.forecast import Choices
     from seatwright.workflows.cast_check import check_case_casts
+    from seatwright.workflows.forecast import choices_from_plan
+    from seatwright.workflows.plan import plan_case
 
     source = wiring.open_case(case)
-    bundle = source.load(now=parse_now(now), clock=wiring.SystemClock())
+    plan = plan_case(source, now=parse_now(now), clock=wiring.SystemClock())
+    bundle, choices = plan.bundle, choices_from_plan(plan, Choices())
     read = wiring.read_scans(loose.poured, "--poured", loose.length_unit)
     repeats = tuple(surface for surface, _ in read)
     with _show.progress_bar() as progress:
-        steps, files = check_case_casts(source, bundle, stable=loose.stable, repeats=repeats, progress=progress)
+        steps, files = check_case_casts(
+            source, bundle, stable=loose.stable, repeats=repeats, choices=choices, progress=progress
+        )
     files = (*files, *(file for _, file in read))
     findings = tuple(f for step in steps for f in step.result.findings)
     last = steps[-1].result

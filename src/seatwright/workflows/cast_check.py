@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from seatwright.arch import MeshRegion, RegionSpec, SeedRegion, UnitRegion, assign_regions
-from seatwright.case import Case, Region, Scan, ScanRole, arch_of
+from seatwright.case import Case, ImpressionRole, Region, Scan, ScanRole, arch_of
 from seatwright.cast import (
     MARGIN_CENTER,
     CastQuestion,
@@ -23,7 +23,7 @@ from seatwright.cast import (
     summarize_deviation,
 )
 from seatwright.errors import CaseError, Fault
-from seatwright.forecast import expect_scale
+from seatwright.forecast import Choices, expect_scale
 from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import Measured
@@ -112,12 +112,14 @@ def check_case_casts(
     *,
     stable: tuple[str, ...] = (),
     repeats: Sequence[Surface] = (),
+    choices: Choices | None = None,
     progress: Progress = SILENT,
 ) -> tuple[tuple[CastStep, ...], tuple[InputFile, ...]]:
     """Check every poured cast of the case against its reference; also return what was read.
 
     Scans that repeat another (`repeat_of`) count with it as one check. `stable` names units that hold the frame by the
-    user's word instead of by their agreement; `repeats` are further scans of the last poured cast, in mm.
+    user's word instead of by their agreement; `repeats` are further scans of the last poured cast, in mm. `choices` are
+    what the plan says of the pick-up's pour, for the scale to expect.
     """
     case = bundle.case
     reference_scan, poured_scans = require_casts(case)
@@ -141,7 +143,9 @@ def check_case_casts(
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
             repeatability_um=math.hypot(reference_scan.repeatability_um, own_um),
-            question=replace(question, reseats_um=_reseats(scans[0]), expected_scale=expected_scale(case, scans[0])),
+            question=replace(
+                question, reseats_um=_reseats(scans[0]), expected_scale=expected_scale(case, scans[0], choices)
+            ),
             progress=part.part(0.1, 0.85),
         )
         part.report(0.9, "measuring the deviation everywhere")
@@ -156,11 +160,15 @@ def group_repeats(scans: Sequence[Scan]) -> list[list[Scan]]:
     return [[first, *(s for s in scans if s.repeat_of == first.id)] for first in firsts]
 
 
-def expected_scale(case: Case, scan: Scan) -> ScaleExpectation | None:
-    """Return the scale that the scanned cast's impression and stone let expect; None when no impression is named."""
+def expected_scale(case: Case, scan: Scan, choices: Choices | None = None) -> ScaleExpectation | None:
+    """Return the scale that the scanned cast's impression and stone let expect; None when no impression is named.
+
+    `choices` hold for the pick-up impression alone: when it was poured, and the maker's own figures.
+    """
     if scan.impression is None:
         return None
-    shares = expect_scale(case.impression_by_id(scan.impression))
+    impression = case.impression_by_id(scan.impression)
+    shares = expect_scale(impression, choices if impression.role is ImpressionRole.PICK_UP else None)
     causes = tuple(ScaleCause(share.what, share.percent, share.evidence) for share in shares)
     u = math.hypot(*(c.percent.u for c in causes))
     return ScaleExpectation(Measured(sum(c.percent.value for c in causes) / 100, u / 100, "1"), causes)

@@ -8,13 +8,13 @@ from typing import Protocol
 from seatwright.case import Motion, ScanRole
 from seatwright.errors import CannotCompute, CaseError
 from seatwright.findings import Severity, sort_findings
-from seatwright.forecast import ForecastResult
+from seatwright.forecast import Choices, ForecastResult
 from seatwright.progress import SILENT, Progress
 from seatwright.survey import PathSurvey
 from seatwright.workflows.caliper import ByHand, check_by_hand
 from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
-from seatwright.workflows.forecast import forecast_plan
+from seatwright.workflows.forecast import choices_from_plan, forecast_plan
 from seatwright.workflows.plan import Plan, plan_case
 from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
 from seatwright.workflows.results import CastStep, Dossier
@@ -46,7 +46,8 @@ def gather_dossier(
     casts: tuple[CastStep, ...] = ()
     scan_files: tuple[InputFile, ...] = ()
     if not quick and any(scan.role is ScanRole.POURED for scan in case.scan):
-        casts, scan_files = check_case_casts(source, plan.bundle, progress=progress.part(0.05, 0.7))
+        choices = choices_from_plan(plan, Choices())
+        casts, scan_files = check_case_casts(source, plan.bundle, choices=choices, progress=progress.part(0.05, 0.7))
     by_hand = check_by_hand(source, case)
     fit, no_fit = (None, "") if quick else _forecast(plan, casts, progress=progress.part(0.7, 0.95))
     day, no_day = (None, "") if quick else _plan_day(plan)

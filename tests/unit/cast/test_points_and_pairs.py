@@ -60,6 +60,30 @@ def test_turn_is_carried_to_the_margin_with_its_covariance() -> None:
     assert judged.p_conforms == pytest.approx(float(weight[length < 0.05].sum() / weight.sum()), abs=0.005)
 
 
+@pytest.mark.parametrize("u_turn", [0.0005, 0.003])
+def test_both_risks_stay_at_five_percent_with_several_points(u_turn: float) -> None:
+    """All four points of the unit stand at the limit at once: the worst case for rejecting, drawn 20000 times."""
+    rng = np.random.default_rng(8)
+    covariance = np.diag([0.007**2] * 3 + [u_turn**2] * 3)
+    places = np.array([[0, 0, -5], [4, 0, 2], [-4, 0, 2], [0, 4, 0]], dtype=float)
+    marks = tuple(Mark("44", str(k), p) for k, p in enumerate(places))
+    true = np.array([0, 0, 0.05, 0, 0, 0])
+    limits = {
+        j.name: (j.accept_below_um, j.reject_above_um) for j in judge_points(true, covariance, np.zeros(3), marks, 50)
+    }
+    poses = true + rng.multivariate_normal(np.zeros(6), covariance, 20_000)
+    rejected, accepted = np.zeros(20_000, dtype=bool), np.ones(20_000, dtype=bool)
+    for k, place in enumerate(places):
+        moved = poses[:, :3] + np.cross(poses[:, 3:], place)
+        length = 1e3 * np.linalg.norm(moved, axis=1)
+        accepted &= length < limits[str(k)][0]
+        rejected |= length > limits[str(k)][1]
+    # 20000 draws: a share of .05 is known to .0015; without sharing it would be .08 to .12
+    assert rejected.mean() < 0.053
+    assert accepted.mean() < 0.053
+    assert rejected.mean() > 0.01
+
+
 def test_no_shift_is_shown_from_zero_and_a_seen_one_with_its_interval() -> None:
     covariance = np.diag([1e-4] * 3 + [1e-8] * 3)
     [still] = judge_points(np.array([0.002, 0, 0, 0, 0, 0.0]), covariance, np.zeros(3), (), 50)
