@@ -21,6 +21,7 @@ from seatwright.papers import page_style
 from seatwright.web._answers import PAPER_STYLE, answer_error
 from seatwright.web._arrivals import Arrivals
 from seatwright.web._bench import bench_routes
+from seatwright.web._bench_file import bench_file_routes
 from seatwright.web._bring import bring_routes
 from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
@@ -48,6 +49,7 @@ _ROUTES = (
     live_routes,
     bench_routes,
     device_routes,
+    bench_file_routes,
     cases_routes,
     mouth_routes,
     case_routes,
@@ -72,6 +74,8 @@ class PageState:
     day: DayKeeper
     checks: Checks
     arrivals: Arrivals
+    bench_before: bytes | None = None
+    """The bench before its last change on the page, to be put back."""
     people: People | None = None
     """Who signs in; None on a page for this machine alone."""
 

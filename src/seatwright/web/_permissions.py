@@ -65,6 +65,9 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("POST", "/bench/hands/{who}/take-back", _A.LOG),
     Permission("POST", "/bench/take-back", _A.LOG),
     Permission("POST", "/bench/plan-again", _A.LOG),
+    Permission("GET", "/bench/file", _A.READ),
+    Permission("POST", "/bench/file", _A.LOG),
+    Permission("POST", "/bench/file/put-back", _A.LOG),
     Permission("POST", "/cases/{code}/record/decided", _A.LOG),
     # what is planned
     Permission("POST", "/cases", _A.ENTER),

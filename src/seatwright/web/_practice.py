@@ -7,8 +7,10 @@ from pathlib import Path
 
 from seatwright import wiring
 from seatwright.case import Bench, Equipment, Person, Skill
+from seatwright.errors import ConflictError
 from seatwright.files import bench_to_toml
 from seatwright.record import Record, is_record_folder
+from seatwright.workflows.bench_file import BenchCase, keep_bench
 from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.practice_log import load_whole, log_events
@@ -91,6 +93,26 @@ class Practice:
         if found is None:
             return bench_to_toml(_FIRST_BENCH)
         return self.record.files(found).read("bench.toml", max_bytes=1_000_000)
+
+    def keep_bench(self, bench_toml: bytes, *, by: str) -> tuple[str, ...]:
+        """Give every case at the bench this bench, else the case changed last; return their codes.
+
+        Raises
+        ------
+        ConflictError
+            There is no case yet, or one was changed by somebody else meanwhile.
+        """
+        latest = self._latest_code()
+        codes = [code for code, _, _ in self.standing_at_bench()]
+        cases = []
+        for code in dict.fromkeys([*codes, *([latest] if latest else [])]):
+            stored = self.record.find(code)
+            if stored is not None:
+                plan = self.record.files(code).read("case.toml", max_bytes=1_000_000)
+                cases.append(BenchCase(self.load(code), plan, stored.version))
+        if not cases:
+            raise ConflictError("no case is in the record yet", hint="begin a case first: its bench is kept with it")
+        return keep_bench(self.record, cases, bench_toml, by=by, clock=self.writing)
 
     def standing_at_bench(self) -> tuple[tuple[str, int, int], ...]:
         """Return the cases with an impression that is out of the mouth and not separated: code, version, events."""

@@ -92,3 +92,25 @@ def test_a_wrong_touch_is_taken_back_for_five_minutes_and_stays_in_the_record(pi
     page.goto(f"{pick_up_day.url}/cases/DEMO-1/record")
     expect(page.locator(".timeline .corrected")).to_contain_text("began take opposing-2")
     expect(page.locator(".timeline")).to_contain_text("it did not happen (because: touched by mistake")
+
+
+def test_a_break_is_entered_for_the_bench_and_put_back_and_a_bench_that_cannot_be_is_refused(
+    pick_up_day: Served, look: Look
+) -> None:
+    page = look(f"{pick_up_day.url}/bench/file")
+    page.locator('[name="break.0.start"]').fill("12:30")
+    page.locator('[name="break.0.end"]').fill("13:00")
+    page.locator('[name="break.0.person"]').select_option("technician")
+    page.get_by_role("button", name="Keep this bench").click()
+    expect(page.locator(".said")).to_contain_text("Cases that have this bench now: 1")
+    page.reload()
+    expect(page.locator('[name="break.0.start"]')).to_have_value("12:30")
+    page.locator('[name="break.1.start"]').fill("11:00")
+    page.get_by_role("button", name="Keep this bench").click()
+    expect(page.locator("#told")).to_contain_text("The bench cannot be kept like this")
+    expect(page.locator('[name="break.1.start"]')).to_have_value("11:00")
+    page.locator("#put-back").click()
+    expect(page.locator('[name="break.0.start"]')).to_have_value("")
+    expect(page.locator("#put-back")).to_have_count(0)
+    page.goto(pick_up_day.url)
+    expect(page.locator("h1")).to_contain_text("pour in its window")

@@ -22,10 +22,17 @@ FILLED = {
     "record": "/cases/DEMO-1/record",
     "surfaces": "/cases/DEMO-1/surfaces",
     "settings": "/settings",
+    "bench itself": "/bench/file",
     "not there": "/cases/NOPE",
     "nobody": "/bench/hands/nobody",
 }
-EMPTY = {"bench without work": "/", "no cases": "/cases", "none found": "/cases?text=x", "no page": "/nope"}
+EMPTY = {
+    "bench without work": "/",
+    "bench of no case": "/bench/file",
+    "no cases": "/cases",
+    "none found": "/cases?text=x",
+    "no page": "/nope",
+}
 
 
 @pytest.fixture(scope="module")
