@@ -1,12 +1,13 @@
 """The cast check beside general-purpose pipelines, its parts against their bars, and how it grows with the scans.
 
-Run: ``python benchmarks/bench_cast_peers.py [PEERS_PYTHON [n_scans]]``. The peers live in an environment of their own, made by
+Run: ``python benchmarks/bench_cast_peers.py [PEERS_PYTHON] [--scans n] [--parts poses distance growth]``. The peers live in an environment of their own, made by
 ``python -m venv peers && peers/bin/pip install open3d==0.20.0 small_gicp==1.0.1 trimesh==5.2.0 rtree scipy``;
 then PEERS_PYTHON is ``peers/bin/python``. Without it only this project is measured. Peers register the whole scan and
 tell no single unit; all start from arrays in memory. TRE: root mean square registration error over the reference's
 vertices that did not move by themselves. Seeds start at 201 (not used in tuning).
 """
 
+import argparse
 import json
 import resource
 import subprocess
@@ -37,7 +38,7 @@ def check_scene(scene: Scene) -> dict[str, float]:
     made, busy = time.perf_counter(), time.process_time()
     result = check_cast(reference, poured, regions, tolerance_um=50, repeatability_um=0)
     done, busy = time.perf_counter(), time.process_time() - busy
-    pose = find_global_pose(reference, poured)
+    pose = find_global_pose(reference, poured, regions)
     posed = time.perf_counter()
     fit_units(pose, regions)
     fitted = time.perf_counter()
@@ -49,37 +50,41 @@ def check_scene(scene: Scene) -> dict[str, float]:
     }  # fmt: skip
 
 
-def ask_peers(python: str, scene: Scene, queries: np.ndarray) -> dict[str, dict[str, dict[str, object]]]:
+def ask_peers(python: str, what: str, scene: Scene, queries: np.ndarray) -> dict[str, dict[str, object]]:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "scans.npz"
         (rv, rf), (pv, pf) = scene.reference, scene.poured
         np.savez(file, reference_v=rv, reference_f=rf, poured_v=pv, poured_f=pf, queries=queries)
-        ran = subprocess.run([python, HERE.parent / "peers_cast.py", file], capture_output=True, text=True, check=True)
+        order = [python, HERE.parent / "peers_cast.py", file, what]
+        ran = subprocess.run(order, capture_output=True, text=True, check=True)
     return json.loads(ran.stdout.splitlines()[-1])
 
 
 def bench_poses(python: str | None, n_scans: int) -> None:
-    print(
-        f"\npose of a 200k-vertex scan on another, 10 µm independent noise, 4 of 14 units moved, {n_scans} scans each"
-    )
-    print(f"{'':34s}{'swollen gum':>24s}{'gum as before':>24s}\n{'':34s}" + f"{'TRE µm':>12s}{'s':>12s}" * 2)
+    conditions = {
+        "swollen gum, 4 of 14 units moved": {"swelling": 0.05},
+        "gum as before, 4 of 14 moved": {"swelling": 0.0},
+        "nothing changed": {"swelling": 0.0, "n_moved": 0},
+    }
+    print(f"\npose of a 200k-vertex scan on another, 10 µm independent noise, {n_scans} scans each; TRE in µm, then s")
+    print(f"{'':46s}" + "".join(f"{name:>34s}" for name in conditions))
     rows: dict[str, list[list[tuple[float, float]]]] = {}
     parts: list[dict[str, float]] = []
-    for column, swelling in enumerate((0.05, 0.0)):
+    for column, condition in enumerate(conditions.values()):
         for seed in range(201, 201 + n_scans):
-            scene = draw_scene(seed, swelling=swelling)
+            scene = draw_scene(seed, **condition)
             own = check_scene(scene)
             parts.append(own)
             found = {"this: whole check with units": (own["tre_um"], own["check_s"])}
             found["this: global pose alone"] = (own["pose_tre_um"], own["pose_s"])
             if python:
-                for name, peer in ask_peers(python, scene, scene.reference[0])["poses"].items():
+                for name, peer in ask_peers(python, "poses", scene, scene.reference[0]).items():
                     found[name] = (scene.target_error_um(np.array(peer["T"])), float(str(peer["seconds"])))
             for name, pair in found.items():
-                rows.setdefault(name, [[], []])[column].append(pair)
+                rows.setdefault(name, [[] for _ in conditions])[column].append(pair)
     for name, columns in rows.items():
         cells = [np.median(np.array(c), axis=0) for c in columns]
-        print(f"{name:34s}" + "".join(f"{c[0]:12.2f}{c[1]:12.2f}" for c in cells))
+        print(f"{name:46s}" + "".join(f"{c[0]:24.2f}{c[1]:10.2f}" for c in cells))
     print("\nparts, medians, s: " + ", ".join(f"{k} {np.median([p[k] for p in parts]):.2f}" for k in parts[0]))
 
 
@@ -94,7 +99,7 @@ def bench_distance(python: str | None) -> None:
     signed, is_defined = measure_signed_distance(index_surface(surface), queries, limit_mm=1.0)
     print(f"\nsigned distance, {len(queries)} points, {surface.n_faces} triangles, tree included")
     print(f"{'this':34s}{time.perf_counter() - start:12.2f} s")
-    for name, peer in (ask_peers(python, scene, queries)["distance"] if python else {}).items():
+    for name, peer in (ask_peers(python, "distance", scene, queries) if python else {}).items():
         theirs = np.array(peer["first"], dtype=float)
         every = 1 if name == "open3d" else 10
         known = is_defined[::every][: len(theirs)]
@@ -126,16 +131,24 @@ def run_one(n_u: int, n_v: int) -> None:
     print(f"{n:10d}{m:11d}{own['check_s']:8.2f}{own['processor_s']:8.2f}{memory:7.0f}{rate:22.0f}{own['tre_um']:9.2f}")
 
 
-def main(arguments: list[str]) -> None:
-    if arguments[:1] == ["--one"]:
-        run_one(int(arguments[1]), int(arguments[2]))
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("python", nargs="?", help="interpreter with the peers")
+    parser.add_argument("--scans", type=int, default=3)
+    parser.add_argument("--parts", nargs="*", default=["poses", "distance", "growth"])
+    parser.add_argument("--one", type=int, nargs=2, help="a single size, in a process of its own")
+    asked = parser.parse_args()
+    if asked.one:
+        run_one(*asked.one)
         return
-    python = arguments[0] if arguments else None
     check_scene(draw_scene(1, n_u=300, n_v=80))
-    bench_poses(python, int(arguments[1]) if len(arguments) > 1 else 3)
-    bench_distance(python)
-    bench_growth()
+    if "poses" in asked.parts:
+        bench_poses(asked.python, asked.scans)
+    if "distance" in asked.parts:
+        bench_distance(asked.python)
+    if "growth" in asked.parts:
+        bench_growth()
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()
