@@ -13,12 +13,12 @@ import numpy as np
 from seatwright import wiring
 from seatwright.errors import CannotCompute
 from seatwright.files import parse_surface
-from seatwright.mesh import Surface, find_open_direction
+from seatwright.mesh import Bodies, Surface, find_bodies, find_open_direction
 
-__all__ = ["ScanOrder", "encode_surface", "take_surface"]
+__all__ = ["ScanOrder", "encode_surface", "take_bodies", "take_surface"]
 
 _KEPT = 3  # judgement: reference, poured cast and one more; some 50 MB each
-_at_hand: OrderedDict[tuple[str, str], Surface] = OrderedDict()
+_at_hand: OrderedDict[tuple[str, str], tuple[Surface, Bodies]] = OrderedDict()
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +33,11 @@ class ScanOrder:
 
 def take_surface(order: ScanOrder) -> Surface:
     """Return the scan's surface in mm, read now or kept since a task before."""
+    return take_bodies(order)[0]
+
+
+def take_bodies(order: ScanOrder) -> tuple[Surface, Bodies]:
+    """Return the scan's surface in mm and its bodies, which no path changes."""
     key = (order.sha256, order.length_unit)
     if key not in _at_hand:
         record = wiring.open_record(order.record)
@@ -40,7 +45,8 @@ def take_surface(order: ScanOrder) -> Surface:
             data = record.store.read(order.sha256)
         finally:
             record.close()
-        _at_hand[key] = parse_surface(data, name=order.name, length_unit=order.length_unit)
+        surface = parse_surface(data, name=order.name, length_unit=order.length_unit)
+        _at_hand[key] = surface, find_bodies(surface)
     _at_hand.move_to_end(key)
     while len(_at_hand) > _KEPT:
         _at_hand.popitem(last=False)

@@ -8,7 +8,7 @@ import numpy as np
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.files import join_surfaces
-from seatwright.jobs._surfaces import ScanOrder, encode_surface, take_surface
+from seatwright.jobs._surfaces import ScanOrder, encode_surface, take_bodies, take_surface
 from seatwright.progress import Progress
 from seatwright.survey import Quality, UndercutFlag, UndercutMap, block_out, make_path, measure_undercut
 
@@ -82,6 +82,6 @@ def read_undercut(order: UndercutOrder, progress: Progress) -> bytes:
 def _measure(order: UndercutOrder) -> UndercutMap:
     if not np.linalg.norm(order.seat_direction) > 0:
         raise ValueOutOfRange("the path has no direction", hint="give a vector that is not zero")
-    return measure_undercut(
-        take_surface(order.scan), make_path(order.seat_direction), quality=Quality.DISPLAY, slack_mm=_SCAN_SLACK_MM
-    )
+    surface, bodies = take_bodies(order.scan)
+    path = make_path(order.seat_direction)
+    return measure_undercut(surface, path, quality=Quality.DISPLAY, slack_mm=_SCAN_SLACK_MM, bodies=bodies)

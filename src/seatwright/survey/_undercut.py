@@ -96,6 +96,7 @@ def measure_undercut(
     max_undercut_mm: float = 2.0,
     quality: Quality = Quality.GAUGE,
     slack_mm: float | None = None,
+    bodies: Bodies | None = None,
 ) -> UndercutMap:
     """Measure the undercut at each vertex.
 
@@ -113,6 +114,8 @@ def measure_undercut(
     quality : Quality
     slack_mm : float, optional
         Default: a millionth of the size, for surfaces without noise. 0.02 mm suits scans.
+    bodies : Bodies, optional
+        What `find_bodies` found of this surface, where several paths are asked for.
 
     Raises
     ------
@@ -137,7 +140,7 @@ def measure_undercut(
     array([1., 1., 1., 1., 0., 0., 0., 0.])
     """
     slack = _check_sizes(surface, max_undercut_mm, slack_mm)
-    bodies = find_bodies(surface)
+    bodies = find_bodies(surface) if bodies is None else bodies
     turned = turn_outwards(surface, bodies)
     is_exact = quality is Quality.GAUGE
     several = int(bodies.is_closed.sum()) > 0 and bodies.n_bodies > 1

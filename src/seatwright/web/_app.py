@@ -1,6 +1,7 @@
 """The application: guards outside, pages inside, one table from error to answer."""
 
 import asyncio
+import os
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
@@ -59,6 +60,7 @@ _ROUTES = (
 )
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record
+_THREADS = 8  # judgement: more gain little on surfaces of this size
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
 
 
@@ -104,7 +106,11 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     )
     running = clock or wiring.SystemClock()
     practice, hub = Practice(settings.data, running), Hub()
-    pool = WorkerPool(n_workers=settings.workers, memory_limit_mib=settings.memory_mib)
+    pool = WorkerPool(
+        n_workers=settings.workers,
+        memory_limit_mib=settings.memory_mib,
+        kernel_threads=min(os.cpu_count() or 1, _THREADS),
+    )
     people = People(practice, settings.tls) if settings.lan else None
     app.state.page = PageState(
         settings=settings,

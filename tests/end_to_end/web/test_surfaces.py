@@ -37,7 +37,7 @@ def test_undercuts_follow_the_tilt_and_a_unit_is_placed_by_touch(
     page.locator("#seed").select_option("34")
     box = page.locator("#canvas").bounding_box()
     assert box
-    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.64)
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.82)
     expect(page.locator("#seeded")).to_contain_text("34 is there now", timeout=SLOW_MS)
     page.goto(f"{served.url}/cases/DEMO-1/mouth")
     expect(page.locator("#undo")).to_contain_text("put item region")
