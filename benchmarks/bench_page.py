@@ -26,6 +26,7 @@ import psutil
 from seatwright.demo import make_demo_case
 from seatwright.files import bench_to_toml, case_to_toml, encode_ply, events_to_jsonl
 
+ROOT = Path(__file__).resolve().parents[1]
 SEATWRIGHT = [sys.executable, "-c", "from seatwright.cli import main; main()"]
 ENVIRONMENT = {**os.environ, "SEATWRIGHT_BY": "dentist"}
 NOW = "2026-03-02T08:43:00+00:00"
@@ -137,6 +138,35 @@ _EDIT = """(word) => new Promise((done) => {
 })"""
 
 
+def enter_eight_units(url: str) -> tuple[int, int, float]:
+    """Return touches, typed numbers and seconds in which a script enters the demo's eight units from nothing."""
+    from playwright.sync_api import sync_playwright
+
+    sys.path.insert(0, str(ROOT))
+    from tests.end_to_end.web.test_entry import begin, enter_demo_units
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        page = browser.new_page()
+        page.goto(f"{url}/cases")
+        begin(page, "EIGHT-1")
+        page.evaluate(_COUNT)
+        start_s = time.perf_counter()
+        enter_demo_units(page)
+        taken = time.perf_counter() - start_s
+        touches, typed = page.evaluate("[document.body.dataset.touches, document.body.dataset.typed].map(Number)")
+        browser.close()
+    return touches, typed, taken
+
+
+_COUNT = """() => {
+  const count = document.body.dataset;
+  Object.assign(count, {touches: 0, typed: 0});
+  document.addEventListener("pointerdown", () => (count.touches = Number(count.touches) + 1), true);
+  document.addEventListener("change", () => (count.typed = Number(count.typed) + 1), true);
+}"""
+
+
 async def work(url: str, number: int, until: float, said: Counter[str]) -> None:
     """Be one client: listen to changes, look at pages, enter a plan of one's own, touch by touch."""
     own = {"Origin": url, "Accept": "text/html", "HX-Request": "true"}
@@ -198,8 +228,10 @@ def main(seconds: float) -> None:
                 print(
                     f"edit to screen: median {statistics.median(edits):.0f} ms, 95 % {slow:.0f} ms (n = {len(edits)})"
                 )
+                touches, typed, taken = enter_eight_units(url)
+                print(f"eight units: {touches} touches, {typed} numbers typed; a script takes {taken:.0f} s")
             else:
-                print("edit to screen: left out, Chromium is absent")
+                print("edit to screen and eight units: left out, Chromium is absent")
             said, warm, end = asyncio.run(load(url, process, seconds))
             heard, ms = said.pop("heard"), said.pop("ms")
             print(f"{N_CLIENTS} clients, {seconds:.0f} s: answers {dict(said)}, {ms / sum(said.values()):.0f} ms each;")

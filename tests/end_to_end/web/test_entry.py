@@ -10,7 +10,7 @@ Serve = Callable[..., Served]
 Look = Callable[..., Page]
 
 
-def _begin(page: Page, code: str) -> None:
+def begin(page: Page, code: str) -> None:
     page.get_by_label("Code, never a name").fill(code)
     page.get_by_label("mandible").check()
     page.get_by_role("button", name="Begin").click()
@@ -104,7 +104,7 @@ def enter_demo_units(page: Page) -> None:
 def entered(serve: Serve, look: Look) -> tuple[Served, Page]:
     served = serve()
     page = look(f"{served.url}/cases")
-    _begin(page, "NEW-1")
+    begin(page, "NEW-1")
     return served, page
 
 
