@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 from tests.examples import demo_case
 
-from seatwright.case import Case, ImpressionMaterial, Rest, RestKind, Scan, Stone
+from seatwright.case import Case, ImpressionMaterial, ImpressionRole, Rest, RestKind, Scan, Stone
 from seatwright.case import Surface as Side
 from seatwright.cast import MARGIN_CENTER, PointKind
 from seatwright.demo import make_demo_case
 from seatwright.evidence import find_evidence
+from seatwright.forecast import Choices, PourBand
 from seatwright.mesh import Surface
+from seatwright.quantities import Measured
 from seatwright.workflows.cast_check import (
     check_case_casts,
     expected_scale,
@@ -85,6 +87,31 @@ def test_expected_scale_is_the_sum_of_the_evidence_of_impression_and_stone() -> 
     assert found.value.value == pytest.approx(sum(r.require_value() for r in records) / 100)
     assert found.value.u == pytest.approx(math.hypot(*(r.sd or 0.0 for r in records)) / 100)
     assert expected_scale(case, poured.model_copy(update={"impression": None})) is None
+
+
+def test_band_of_the_pour_holds_for_the_pick_up_alone() -> None:
+    case = demo_case()
+    poured = next(s for s in case.scan if s.impression is not None)
+    impression = case.impression_by_id(poured.impression or "")
+    late = Choices(pour=PourBand("later than 1 h", Measured(-0.6, 0.4, "%"), evidence=("alg_todd_all",)))
+    stone = find_evidence("fc_stone_type_4").require_value()
+
+    def expect(role: ImpressionRole) -> float:
+        alginate = impression.model_copy(
+            update={
+                "role": role,
+                "material": ImpressionMaterial.ALGINATE,
+                "pour": impression.pour.model_copy(update={"stone": Stone.TYPE_4, "used_after_h": 24.0}),
+            }
+        )
+        others = tuple(alginate if i.id == impression.id else i for i in case.impression)
+        found = expected_scale(case.model_copy(update={"impression": others}), poured, late)
+        assert found is not None
+        return 100 * found.value.value
+
+    fresh = find_evidence("fc_scale_alginate_fresh").require_value()
+    assert expect(ImpressionRole.PICK_UP) == pytest.approx(-0.6 + stone)
+    assert expect(ImpressionRole.OPPOSING) == pytest.approx(fresh + stone)
 
 
 class _Scans:
