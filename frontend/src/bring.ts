@@ -1,5 +1,6 @@
 // A scan is dropped on the page or chosen: its bytes go to the server, which tells what it holds.
 import htmx from "htmx.org";
+import { written } from "./numbers";
 import { ownHeaders } from "./tab";
 
 export function startBringing(): void {
@@ -99,5 +100,5 @@ async function refuse(row: HTMLElement, said: string, hint: string): Promise<voi
 }
 
 function mega(bytes: number): string {
-  return (bytes / 1e6).toLocaleString("en", { maximumFractionDigits: bytes < 1e7 ? 1 : 0 });
+  return written(bytes / 1e6, bytes < 1e7 ? 1 : 0);
 }

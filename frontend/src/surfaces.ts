@@ -1,6 +1,7 @@
 // The page of a case's scans: bring them, turn and cut them, read values, tilt the path, set a unit's place.
 import { BufferAttribute, BufferGeometry, Color, DoubleSide, Mesh, MeshBasicMaterial, MeshLambertMaterial, SphereGeometry, Vector3 } from "three";
 import { startBringing } from "./bring";
+import { written } from "./numbers";
 import { Overlay } from "./overlay";
 import { fetchBytes, unpack } from "./packed";
 import { Stage, type Hit } from "./stage";
@@ -63,7 +64,7 @@ function start(host: HTMLElement): void {
     paint();
     stage.frame(geometry);
     cut();
-    tell(`${((geometry.index?.count ?? 0) / 3).toLocaleString("en")} triangles. Point at the surface`);
+    tell(`${written((geometry.index?.count ?? 0) / 3, 0)} triangles. Point at the surface`);
     if (isKept && byId<HTMLInputElement>("undercuts").checked) void measure();
     void fill();
     host.dataset["shown"] = scan || "brought";
@@ -188,7 +189,7 @@ function start(host: HTMLElement): void {
     const noted = words.findings.map((one) => `${one}.`).join(" ");
     const walls = words.taper_deg ? `walls ${words.taper_deg}° to the path` : "walls parallel to the path";
     told.textContent = words.n_solids
-      ? `${words.volume_mm3.toFixed(0)} mm³ of block-out, ${walls}; the undercuts alone are ${words.undercut_volume_mm3.toFixed(0)} mm³ (to about 1 %, as on closed forms). ${noted}`
+      ? `${written(words.volume_mm3, 0)} mm³ of block-out, ${walls}; the undercuts alone are ${written(words.undercut_volume_mm3, 0)} mm³ (to about 1 %, as on closed forms). ${noted}`
       : `Nothing is undercut along this path. ${noted}`;
     host.dataset["filled"] = taper;
   };
@@ -197,7 +198,7 @@ function start(host: HTMLElement): void {
   const seatDirection = (): [number, number, number] => {
     const lateral = byId<HTMLInputElement>("lateral").valueAsNumber;
     const forward = byId<HTMLInputElement>("forward").valueAsNumber;
-    byId("tilt").textContent = `${lateral}° sideways, ${forward}° forwards`;
+    byId("tilt").textContent = `${written(lateral, lateral % 1 ? 1 : 0)}° sideways, ${written(forward, forward % 1 ? 1 : 0)}° forwards`;
     const side = new Vector3(1, 0, 0).addScaledVector(stage.up, -stage.up.x);
     if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(stage.up, -stage.up.y);
     side.normalize();
@@ -219,10 +220,10 @@ function start(host: HTMLElement): void {
   });
 
   const read = (found: Hit): void => {
-    const place = found.at.toArray().map((part) => part.toFixed(2)).join(", ");
+    const place = found.at.toArray().map((part) => written(part, 2)).join("; ");
     if (overlay) return tell(overlay.read(found));
     const value = values?.[found.vertex];
-    const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${value.toFixed(2)} mm; `;
+    const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${written(value, 2)} mm; `;
     tell(`${said}${place} mm`);
   };
 

@@ -1,0 +1,9 @@
+// Numbers that the browser writes by itself, with the decimal sign of this device; the server writes all others.
+
+const SIGN = document.documentElement.dataset["decimal"] ?? ".";
+
+export function written(value: number, digits: number): string {
+  const [whole = "", part] = value.toFixed(digits).split(".");
+  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, SIGN === "," ? "\u202f" : ",");
+  return part === undefined ? grouped : `${grouped}${SIGN}${part}`;
+}
