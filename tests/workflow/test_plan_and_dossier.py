@@ -201,6 +201,11 @@ def test_readings_by_hand_of_a_case_stand_in_its_dossier() -> None:
     assert (asked.tolerance_um, asked.reseat_um) == (source.case.tolerance.unit_shift_um, 10.0)
     assert {"caliper-mark-moved", "index-located"} <= {f.id for f in dossier.findings}
     assert {"caliper.csv", "index.csv"} <= {i.name for i in dossier.inputs}
+    words = {step.name: (step.word, step.severity) for step in dossier.job}
+    assert words["cast"] == ("45 off by caliper", Severity.STOP)
+    source.case = source.case.model_copy(update={"by_hand": HandReadings(gaps="index.csv")})
+    by_foil = gather_dossier(source, now=None, clock=CLOCK, quick=True)
+    assert {step.name: step.word for step in by_foil.job}["cast"] == "43 off by foil"
     document = json.loads(encode_json(dossier_envelope(dossier)))
     assert set(document["result"]["by_hand"]) == {"caliper", "index"}
     assert gather_dossier(_source(), now=None, clock=CLOCK, quick=True).by_hand is None

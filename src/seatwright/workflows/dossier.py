@@ -75,7 +75,7 @@ def gather_dossier(
         headline=headline,
         headline_severity=severity,
         hollow=summarize_hollow(plan, casts),
-        job=summarize_job(plan, casts, fit, path.result if path is not None else None),
+        job=summarize_job(plan, casts, fit, path.result if path is not None else None, by_hand=by_hand),
         findings=findings,
         day=day,
         no_day=no_day,

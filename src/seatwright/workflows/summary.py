@@ -11,6 +11,7 @@ from seatwright.findings import Finding, Severity, Verdict, sort_findings
 from seatwright.forecast import ForecastResult
 from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
 from seatwright.survey import PathSurvey
+from seatwright.workflows.caliper import ByHand
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.results import CastStep, Hollow, JobStep
 
@@ -74,13 +75,24 @@ def _worst_movement(step: CastStep) -> Hollow:
 
 
 def summarize_job(
-    plan: Plan, casts: Sequence[CastStep], fit: ForecastResult | None = None, path: PathSurvey | None = None
+    plan: Plan,
+    casts: Sequence[CastStep],
+    fit: ForecastResult | None = None,
+    path: PathSurvey | None = None,
+    *,
+    by_hand: ByHand | None = None,
 ) -> tuple[JobStep, ...]:
     """Return the steps of the job in order, each with a word; steps without a result say 'not yet'.
 
-    The last one, the seat, is only forecast: it has a word and no verdict.
+    The last one, the seat, is only forecast: it has a word and no verdict. Readings by hand speak for the cast where no
+    scan does.
     """
-    steps = [_pick_up(plan), _dies(plan), _pour(plan), _cast(casts)]
+    steps = [
+        _pick_up(plan),
+        _dies(plan),
+        _pour(plan),
+        _cast(casts) if casts or by_hand is None else _cast_by_hand(by_hand),
+    ]
     later = {name: JobStep(name, "not yet") for name in LATER_STEPS}
     if fit is not None:
         later["seat"] = JobStep("seat", f"forecast: {fit.p_seats.says.value}")
@@ -143,3 +155,26 @@ def _cast(casts: Sequence[CastStep]) -> JobStep:
     if unsure:
         return JobStep("cast", "cannot tell: " + ", ".join(unsure), Severity.CAUTION)
     return JobStep("cast", "conforms", Severity.NOTE)
+
+
+def _cast_by_hand(by_hand: ByHand) -> JobStep:
+    """Return the word of caliper and foil: the graver of both."""
+    steps = []
+    if by_hand.caliper is not None:
+        result = by_hand.caliper.result
+        off = [m.mark for m in result.marks if m.judged.verdict is Verdict.DOES_NOT_CONFORM]
+        steps.append(_word_of(result.verdict, f"{', '.join(off)} off by caliper" if off else "distances off"))
+    if by_hand.index is not None:
+        found = by_hand.index.result
+        where = f"{found.candidates[0].seats[0]} off by foil" if found.is_located else "gaps by foil"
+        steps.append(_word_of(found.verdict, where))
+    order = (Severity.STOP, Severity.CAUTION, Severity.NOTE)
+    return min(steps, key=lambda step: order.index(step.severity or Severity.NOTE))
+
+
+def _word_of(verdict: Verdict, grave: str) -> JobStep:
+    if verdict is Verdict.DOES_NOT_CONFORM:
+        return JobStep("cast", grave, Severity.STOP)
+    if verdict is Verdict.CANNOT_TELL:
+        return JobStep("cast", "cannot tell by hand", Severity.CAUTION)
+    return JobStep("cast", "conforms by hand", Severity.NOTE)
