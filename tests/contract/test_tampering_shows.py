@@ -180,11 +180,12 @@ def test_what_an_interrupted_writer_left_is_cleared_but_not_what_is_being_writte
     store = filled.record.store
     left = filled.folder / "files" / ".partial" / "left"
     left.write_bytes(b"half")
-    with store._partial_file() as (path, _):
-        assert store.clear_partial() == 1
-        assert path.exists()
-        assert not left.exists()
-    assert not path.exists()
+    arriving = store.receive()
+    assert store.clear_partial() == 1
+    assert arriving.path.exists()
+    assert not left.exists()
+    arriving.discard()
+    assert not arriving.path.exists()
 
 
 def test_what_belongs_to_nothing_goes_after_a_day_and_nothing_else(filled: Practice) -> None:
