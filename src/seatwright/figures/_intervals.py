@@ -7,6 +7,7 @@ from seatwright.cast import UnitMovement
 from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Sheet
+from seatwright.figures._text import wrap_text
 from seatwright.findings import Verdict
 from seatwright.quantities import Measured
 from seatwright.workflows.results import CastStep
@@ -16,7 +17,8 @@ __all__ = ["draw_intervals", "nice_step", "sort_units"]
 _WIDTH_MM = 186.0
 _LEFT_MM = 16.0
 _RIGHT_MM = 128.0
-_ROW_MM = 8.0
+_ROW_MM = 9.0
+_WHERE_MM = 54.0
 _TOP_MM = 17.0
 _MARKS = {Verdict.CONFORMS: "disc", Verdict.DOES_NOT_CONFORM: "square", Verdict.CANNOT_TELL: "ring"}
 
@@ -72,7 +74,8 @@ def _ends(unit: UnitMovement, shift: Measured) -> tuple[float, float]:
 
 
 def _in_words(unit: UnitMovement) -> str:
-    return f"{unit.tooth}: {unit.shown_shift()}, {VERDICT_WORDS[unit.verdict]}."
+    where = f" {unit.points[0].where()}" if unit.points else ""
+    return f"{unit.tooth}: {unit.shown_shift()}{where}, {VERDICT_WORDS[unit.verdict]}."
 
 
 def _draw_axis(sheet: Sheet, per_um: float, top_um: float, foot: float) -> None:
@@ -104,7 +107,10 @@ def _draw_row(sheet: Sheet, unit: UnitMovement, y: float, per_um: float) -> None
         return
     low, high = _ends(unit, shift)
     x0, x, x1 = (_LEFT_MM + max(v, 0.0) * per_um for v in (low, shift.value, high))
-    sheet.text((_RIGHT_MM + 4.0, y + 1.5), unit.shown_shift(), size_mm=4.0, ink=ink)
+    sheet.text((_RIGHT_MM + 4.0, y + 0.9), unit.shown_shift(), size_mm=4.0, ink=ink)
+    if unit.points:
+        where = wrap_text(unit.points[0].where(), _WHERE_MM, 2.8, max_lines=1)[0]
+        sheet.text((_RIGHT_MM + 4.0, y + 4.0), where, size_mm=2.8, ink=QUIET)
     sheet.line((x0, y), (x1, y), ink, 0.9)
     for end in (x0, x1):
         sheet.line((end, y - 1.3), (end, y + 1.3), ink, 0.5)
