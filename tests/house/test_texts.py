@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from seatwright.web._checks import WORKS
 from seatwright.web._texts import catalogue
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -47,5 +48,6 @@ def test_a_script_holds_no_prose(path: Path) -> None:
 def test_every_key_of_the_catalogue_is_used_and_every_used_key_is_there() -> None:
     used = {pair for path in TEMPLATES for pair in _SAID.findall(path.read_text(encoding="utf-8"))}
     scripts = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)
+    used |= {("works", work) for work in WORKS}  # named by what is computed
     used |= {("scripts", key) for key in re.findall(r'\bsay\("(\w+)"', scripts)}
     assert {(table, key) for table, keys in catalogue().items() for key in keys} == used

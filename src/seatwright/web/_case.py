@@ -1,9 +1,9 @@
 """One case, its sections in the order of the job: verdict first, then the number, then why."""
 
 import mimetypes
-from typing import Annotated
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Path, Request, Response
+from fastapi import APIRouter, Form, Path, Request, Response
 from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
@@ -17,6 +17,7 @@ from seatwright.workflows.record_ports import StoredCase
 __all__ = ["case_routes"]
 
 case_routes = APIRouter(prefix="/cases/{code}", default_response_class=HTMLResponse)
+Work = Annotated[Literal["", "cast", "survey", "forecast", "timetable", "papers"], Form()]
 Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
 
 _KINDS: dict[str, dict[str, object]] = {
@@ -62,22 +63,23 @@ async def work_part(request: Request, code: Code) -> Response:
     """Show how the long work stands; once it is over, the page asks for what it found."""
     work = page_of(request).checks.known(code)
     answer = render(request, "case_work.html.j2", code=code, work=work)
-    if work is not None and work.job.state.is_over:
+    if work is not None and work.is_over:
         answer.headers["HX-Trigger"] = "workdone"
     return answer
 
 
 @case_routes.post("/checks/begin")
-async def begin_work(request: Request, code: Code) -> Response:
-    """Begin, or begin again after a failure."""
-    stored = await run_in_threadpool(_require, request, code)
-    return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.begin(stored))
+async def begin_work(request: Request, code: Code, work: Work = "") -> Response:
+    """Begin all works, or one of them again after it was stopped or failed."""
+    stored, checks = await run_in_threadpool(_require, request, code), page_of(request).checks
+    known = await run_in_threadpool(lambda: checks.again(stored, work) if work else checks.begin(stored))
+    return render(request, "case_work.html.j2", code=code, work=known)
 
 
 @case_routes.post("/checks/cancel")
-async def cancel_work(request: Request, code: Code) -> Response:
-    """Stop it."""
-    page_of(request).checks.cancel(code)
+async def cancel_work(request: Request, code: Code, work: Work = "") -> Response:
+    """Stop one work, or all."""
+    await run_in_threadpool(page_of(request).checks.cancel, code, work)
     return render(request, "case_work.html.j2", code=code, work=page_of(request).checks.known(code))
 
 

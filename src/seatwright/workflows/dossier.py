@@ -1,31 +1,29 @@
 """The whole job on one case, and its dossier written whole or not at all."""
 
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
-from seatwright.case import Motion, ScanRole
-from seatwright.errors import CannotCompute, CaseError
 from seatwright.findings import Severity, sort_findings
-from seatwright.forecast import Choices, ForecastResult
+from seatwright.forecast import ForecastResult
 from seatwright.progress import SILENT, Progress
 from seatwright.survey import PathSurvey
 from seatwright.workflows.caliper import ByHand, check_by_hand
-from seatwright.workflows.cast_check import check_case_casts
 from seatwright.workflows.envelope import encode_json, make_envelope
-from seatwright.workflows.forecast import choices_from_plan, forecast_plan
+from seatwright.workflows.parts import Part, Parts, compute_part
 from seatwright.workflows.plan import Plan, plan_case
-from seatwright.workflows.ports import CaseSource, Clock, FolderStore, InputFile
-from seatwright.workflows.results import CastStep, Dossier
+from seatwright.workflows.ports import CaseSource, Clock, FolderStore
+from seatwright.workflows.results import Dossier
 from seatwright.workflows.summary import summarize_hollow, summarize_job, write_headline
-from seatwright.workflows.survey import BenchAsked, SurfaceSurvey
-from seatwright.workflows.survey_case import SCAN_SLACK_MM, CaseSurvey, SurveyAsked, survey_bundle
-from seatwright.workflows.timetable import BenchDay, PlanSettings, is_work_left, plan_day_of
+from seatwright.workflows.survey import SurfaceSurvey
+from seatwright.workflows.timetable import BenchDay
 
 __all__ = ["DossierPrinter", "dossier_envelope", "gather_dossier", "write_dossier"]
 
-_DAY = PlanSettings(limit_s=5.0, n_runs=500, remedies_s=0.0)  # judgement: a dossier is not kept waiting for a bound
+_NOT_COMPUTED = "This was stopped, or failed; it can be computed again."
+_SHARES = {Part.CAST: (0.05, 0.7), Part.FORECAST: (0.7, 0.95), Part.TIMETABLE: (0.95, 0.96), Part.SURVEY: (0.96, 0.99)}
+"""Part of the whole that each takes."""
 
 
 class DossierPrinter(Protocol):
@@ -37,25 +35,33 @@ class DossierPrinter(Protocol):
 
 
 def gather_dossier(
-    source: CaseSource, *, now: datetime | None, clock: Clock, quick: bool = False, progress: Progress = SILENT
+    source: CaseSource,
+    *,
+    now: datetime | None,
+    clock: Clock,
+    quick: bool = False,
+    parts: Parts | None = None,
+    progress: Progress = SILENT,
 ) -> Dossier:
-    """Run every step that the case has something for and gather the results; `quick` leaves out what takes seconds."""
+    """Run every step that the case has something for and gather the results.
+
+    `quick` leaves out what takes seconds; `parts` were computed before, and what is missing in them was stopped.
+    """
     progress.report(0.0, "reading the case")
     plan = plan_case(source, now=now, clock=clock)
     case = plan.bundle.case
-    casts: tuple[CastStep, ...] = ()
-    scan_files: tuple[InputFile, ...] = ()
-    if not quick and any(scan.role is ScanRole.POURED for scan in case.scan):
-        choices = choices_from_plan(plan, Choices())
-        casts, scan_files = check_case_casts(source, plan.bundle, choices=choices, progress=progress.part(0.05, 0.7))
+    nothing = (None, "") if quick else (None, _NOT_COMPUTED)
+    if parts is None:
+        parts = Parts() if quick else _compute_all(source, plan, progress)
+    casts, scan_files = parts.cast or ((), ())
     by_hand = check_by_hand(source, case)
-    fit, no_fit = (None, "") if quick else _forecast(plan, casts, progress=progress.part(0.7, 0.95))
-    day, no_day = (None, "") if quick else _plan_day(plan)
+    fit, no_fit = parts.forecast or nothing
+    day, no_day = parts.timetable or nothing
+    path, no_path = parts.survey or nothing
     checked = [f for step in casts for f in step.result.findings]
     if by_hand is not None:
         checked += [f for f in by_hand.findings if f.severity is not Severity.NOTE]
         scan_files = (*scan_files, *by_hand.inputs)
-    path, no_path = (None, "") if quick else _survey(source, plan, progress=progress.part(0.95, 0.99))
     if path is not None:
         checked += [f for f in path.findings if f.severity is not Severity.NOTE]
         scan_files = tuple({f.name: f for f in (*scan_files, *path.inputs[len(plan.bundle.inputs) :])}.values())
@@ -88,39 +94,13 @@ def gather_dossier(
     )
 
 
-def _plan_day(plan: Plan) -> tuple[BenchDay | None, str]:
-    """Return the timetable of what is left at the bench, or why there is none; a bench half described is no fault."""
-    if not is_work_left(plan):
-        return None, ""
-    try:
-        return plan_day_of((plan,), settings=_DAY), ""
-    except (CaseError, CannotCompute) as error:
-        return None, f"{error.message}: {error.hint}" if error.hint else error.message
-
-
-def _forecast(plan: Plan, casts: tuple[CastStep, ...], *, progress: Progress) -> tuple[ForecastResult | None, str]:
-    """Return the forecast of the seating, or why there is none; a case that is half described is no fault."""
-    case = plan.bundle.case
-    if not case.attachment and not case.rest:
-        return None, "Nothing that must fit is planned yet: no attachment and no rest."
-    try:
-        return forecast_plan(plan, cast=casts[-1].result if casts else None, progress=progress), ""
-    except CaseError as error:
-        faults = "; ".join(f"{fault.where}: {fault.what}" for fault in error.faults) or error.hint
-        return None, f"{error.message}: {faults}" if faults else error.message
-
-
-def _survey(source: CaseSource, plan: Plan, *, progress: Progress) -> tuple[CaseSurvey | None, str]:
-    """Return the survey of paths, or why there is none."""
-    case = plan.bundle.case
-    rigid = any(a.motion is Motion.RIGID for a in case.attachment)
-    if not (rigid or case.clasp or case.guide_plane):
-        return None, "Nothing that asks for a path is planned yet: no rigid attachment, clasp or guide plane."
-    try:
-        asked = SurveyAsked(bench=BenchAsked(slack_mm=SCAN_SLACK_MM, taper_deg=0.0))
-        return survey_bundle(source, plan.bundle, asked=asked, progress=progress), ""
-    except CannotCompute as error:
-        return None, f"{error.message}: {error.hint}" if error.hint else error.message
+def _compute_all(source: CaseSource, plan: Plan, progress: Progress) -> Parts:
+    """Compute every part; the forecast after the cast check that it rests on."""
+    parts = Parts()
+    for part, share in _SHARES.items():
+        value: Any = compute_part(source, plan, part, parts, progress=progress.part(*share))
+        parts = replace(parts, **{part.value: value})
+    return parts
 
 
 def _survey_result(path: PathSurvey | None, scan: SurfaceSurvey | None) -> dict[str, object] | None:

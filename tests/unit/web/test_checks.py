@@ -1,31 +1,54 @@
-"""Work on a case that could not be begun leaves nothing behind that would be waited for."""
+"""Works on a case: each by itself, the forecast after the cast check, the papers from what there is; a stop is clean."""
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from seatwright.errors import CannotCompute
-from seatwright.jobs import JobView
-from seatwright.web._checks import Checks
+from seatwright.errors import Cancelled, CannotCompute
+from seatwright.jobs import JobState, JobView
+from seatwright.jobs.tasks import DossierAnswer, PartAnswer
+from seatwright.web._checks import PAPERS, WORKS, Checks
 from seatwright.web._hub import Hub
+from seatwright.workflows.parts import Part, Parts
 from seatwright.workflows.record_ports import StoredCase
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+CASE = StoredCase("A-1", 1, 0, "", "mandible", "planned", NOW)
+ANSWER = DossierAnswer("all well", "<svg/>", {}, {})
 
 
-class ShutPool:
-    """Takes no work at first."""
+class HandPool:
+    """Takes work and lets the test say how it ends."""
 
-    is_shut = True
+    def __init__(self) -> None:
+        self.is_shut = False
+        self.orders: dict[str, Any] = {}
+        self.listeners: dict[str, Any] = {}
+        self.cancelled: list[str] = []
 
-    def submit(self, task: str, value: object, *, on_change: object) -> str:
+    def submit(self, task: str, value: Any, *, on_change: Any) -> str:
         if self.is_shut:
             raise CannotCompute("the workers are being shut down")
-        return "job-1"
+        work = PAPERS if task.endswith("compute_dossier") else value.part.value
+        job = f"{work}-{len(self.orders)}"
+        self.orders[job], self.listeners[job] = value, on_change
+        return job
 
-    def view(self, job_id: str) -> JobView:
-        return JobView(job_id, "task")
+    def cancel(self, job: str) -> None:
+        self.cancelled.append(job)
+        self.end(job, JobState.CANCELLED, error=Cancelled("stopped as asked"))
+
+    def end(self, job: str, state: JobState = JobState.DONE, **more: Any) -> None:
+        self.listeners[job](JobView(job, "task", state, 1.0, **more))
+
+    def finish(self, job: str, value: Any = ((), ())) -> None:
+        work = job.rsplit("-", 1)[0]
+        self.end(job, result=ANSWER if work == PAPERS else PartAnswer(Part(work), value))
+
+    def job_of(self, work: str) -> str:
+        return [job for job in self.orders if job.startswith(work)][-1]
 
 
 class Clock:
@@ -33,12 +56,87 @@ class Clock:
         return NOW
 
 
-def test_work_that_could_not_be_begun_is_begun_at_the_next_look(tmp_path: Path) -> None:
-    pool, case = ShutPool(), StoredCase("A-1", 1, 0, "", "mandible", "planned", NOW)
-    checks = Checks(tmp_path, pool, Hub(), Clock())  # type: ignore[arg-type]
+@pytest.fixture
+def pool() -> HandPool:
+    return HandPool()
+
+
+@pytest.fixture
+def checks(tmp_path: Path, pool: HandPool) -> Checks:
+    return Checks(tmp_path, pool, Hub(), Clock())  # type: ignore[arg-type]
+
+
+def _states(checks: Checks) -> dict[str, str]:
+    known = checks.known("A-1")
+    assert known is not None
+    return {work: view.state.value for work, view in known.works.items()}
+
+
+def test_work_that_could_not_be_begun_is_begun_at_the_next_look(checks: Checks, pool: HandPool) -> None:
+    pool.is_shut = True
     with pytest.raises(CannotCompute):
-        checks.begin(case)
+        checks.begin(CASE)
     checks.cancel("A-1")
     assert checks.known("A-1") is None
     pool.is_shut = False
-    assert checks.begin(case).job.id == "job-1"
+    assert checks.begin(CASE).works["cast"].id == "cast-0"
+
+
+def test_the_forecast_takes_the_cast_check_and_the_papers_take_everything(checks: Checks, pool: HandPool) -> None:
+    checks.begin(CASE)
+    assert sorted(job.rsplit("-", 1)[0] for job in pool.orders) == ["cast", "survey", "timetable"]
+    pool.finish("cast-0", (("step",), ("file",)))
+    assert pool.orders[pool.job_of("forecast")].parts.cast == (("step",), ("file",))
+    for work in ("survey", "timetable", "forecast"):
+        assert not [job for job in pool.orders if job.startswith(PAPERS)]
+        pool.finish(pool.job_of(work), (None, work))
+    parts = pool.orders[pool.job_of(PAPERS)].parts
+    assert parts == Parts((("step",), ("file",)), (None, "survey"), (None, "forecast"), (None, "timetable"))
+    pool.finish(pool.job_of(PAPERS))
+    known = checks.begin(CASE)
+    assert known.is_done
+    assert known.answer == ANSWER
+    assert len(pool.orders) == len(WORKS)
+
+
+def test_a_stopped_cast_check_stops_the_forecast_and_the_papers_say_what_is_missing(
+    checks: Checks, pool: HandPool
+) -> None:
+    checks.begin(CASE)
+    checks.cancel("A-1", "cast")
+    for work in ("survey", "timetable"):
+        pool.finish(pool.job_of(work), (None, ""))
+    assert pool.orders[pool.job_of(PAPERS)].parts.cast is None
+    pool.finish(pool.job_of(PAPERS))
+    assert _states(checks) == {
+        "cast": "cancelled", "survey": "done", "forecast": "cancelled", "timetable": "done", "papers": "done",
+    }  # fmt: skip
+    checks.again(CASE, "cast")
+    assert _states(checks)["forecast"] == _states(checks)["papers"] == "waiting"
+    pool.finish(pool.job_of("cast"))
+    pool.finish(pool.job_of("forecast"), (None, ""))
+    pool.finish(pool.job_of(PAPERS))
+    known = checks.known("A-1")
+    assert known is not None
+    assert known.is_done
+
+
+def test_stopping_everything_leaves_nothing_running(checks: Checks, pool: HandPool) -> None:
+    checks.begin(CASE)
+    checks.cancel("A-1")
+    known = checks.known("A-1")
+    assert known is not None
+    assert known.is_over
+    assert known.answer is None or known.works[PAPERS].state is JobState.DONE
+
+
+def test_a_changed_case_is_computed_anew_and_late_results_are_let_go(checks: Checks, pool: HandPool) -> None:
+    checks.begin(CASE)
+    changed = StoredCase("A-1", 2, 0, "", "mandible", "planned", NOW)
+    checks.begin(changed)
+    assert set(pool.cancelled) == {"cast-0", "survey-1", "timetable-2"}
+    pool.finish("cast-0", (("old",), ()))
+    known = checks.known("A-1")
+    assert known is not None
+    assert known.is_of(changed)
+    assert known.parts.cast is None
