@@ -204,8 +204,21 @@ def tell_all(found: list[dict[str, object]]) -> None:
             if len(mine) > 1:
                 print(tell(name, error, mine))
     for how, scale, grid in ways:
-        still = [f for f in found if (f["how"], f["scale"], f["grid"]) == (how, scale, grid) and not f["moved"]]
-        print(f"\nFalse alarms, {how}, scale {100 * scale:g} %, grid {grid}: {count_alarms(still)} unmoved casts.")
+        every = [f for f in found if (f["how"], f["scale"], f["grid"]) == (how, scale, grid)]
+        print(f"\n{how}, scale {100 * scale:g} %, grid {grid}, all kinds: {pool(every)}")
+
+
+def pool(found: list[dict[str, object]]) -> str:
+    """Coverage and width over all kinds of error: one over the rms of error over u is the width over the oracle's."""
+    errors, u = np.array([f["errors"] for f in found]), np.array([f["u"] for f in found])
+    told = []
+    for name, axes in (("shift", slice(0, 3)), ("turn", slice(3, 6))):
+        z = errors[..., axes] / u[..., axes]
+        by_scan = (np.abs(z) < 1.96).mean(axis=(1, 2))
+        covered = f"{by_scan.mean():.3f} ± {2 * by_scan.std() / np.sqrt(len(by_scan)):.3f}"
+        told.append(f"{name} covered {covered}, width {1 / np.sqrt((z**2).mean()):.2f}")
+    alarms = count_alarms([f for f in found if not f["moved"]])
+    return f"{len(found)} scans, {', '.join(told)}; false alarms {alarms} of the unmoved."
 
 
 def main() -> None:

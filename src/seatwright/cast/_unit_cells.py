@@ -13,7 +13,7 @@ from seatwright.quantities import FloatArray
 __all__ = ["UnitCells", "gather_cells", "gather_points", "measure_sag_mm"]
 
 _CELLS_A_UNIT = 56  # judgement: enough for six parameters and three of the noise, and several facets wide
-# judgement: four times as many left the turns 2 % short at a length of 4 mm, 56 left them 6 % short
+# judgement: four times as many left the turns 1 % short at a length of 4 mm, 56 left them 6 % short
 _FINE_CELLS_A_UNIT = 300
 _LEAST_KEPT = 0.05  # judgement: a turn of which normals show a twentieth is as good as not seen, and told so
 
