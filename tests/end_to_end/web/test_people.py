@@ -58,7 +58,7 @@ def test_a_technician_signs_in_works_and_leaves_and_a_reader_only_looks(lan: Ser
     sign_in(reader, "reader")
     expect(reader.locator(".timeline li", has_text="opposing-2").last).to_contain_text("technician")
     expect(reader.get_by_label("Decision")).to_have_count(0)
-    for path in ("/", "/bench/hands/dentist", "/cases", "/cases/DEMO-1/mouth"):
+    for path in ("/", "/bench/hands/dentist", "/bench/file", "/cases", "/cases/DEMO-1/surfaces", "/cases/DEMO-1/mouth"):
         reader.goto(f"{lan.url}{path}")
         expect(reader.locator("main button:not([hidden])")).to_have_count(0)
     expect(reader.locator("#entry")).to_be_visible()
@@ -83,13 +83,16 @@ def test_a_plan_is_entered_by_a_technician_and_kept_by_a_dentist(lan: Served, lo
     place = page.locator('.place[data-tooth="44"]')
     place.focus()
     page.keyboard.press("Space")
-    page.locator("#entry").get_by_role("button", name="noble alloy", exact=True).first.click()
+    with page.expect_response("**/mouth/gestures"):
+        page.locator("#entry").get_by_role("button", name="noble alloy", exact=True).first.click()
     expect(page.locator(".entry-foot")).to_contain_text("draft")
     expect(page.locator("#keep")).to_have_count(0)
     expect(page.locator(".entry-foot")).to_contain_text("a dentist keeps it")
     dentist = look(f"{lan.url}/cases/DEMO-1/mouth")
     sign_in(dentist, "dentist")
-    dentist.locator("#keep").click()
+    with dentist.expect_response("**/mouth/keep") as kept:
+        dentist.locator("#keep").click()
+    assert kept.value.status == 200, kept.value.text()
     expect(dentist.locator(".entry-foot")).to_contain_text("kept as version 2")
     dentist.goto(f"{lan.url}/cases/DEMO-1/record")
     expect(dentist.locator(".timeline li", has_text="version 2")).to_contain_text("dentist")
