@@ -46,7 +46,12 @@ MEASURES = (
     Measure("balance", "mm", "difference of that between right and left", 0.15),
     Measure("block_out", "mm³", "block-out around the abutments", 50.0),
     Measure("tissue", "mm³", "undercut elsewhere: soft tissue and other teeth", 100.0),
-    Measure("visible_metal", "mm", "height of the survey line over the tips of facial clasps", 1.0),
+    Measure(
+        "visible_metal",
+        "mm",
+        "height of the survey line over the tips of facial clasps: stands in for the metal seen (judgement)",
+        1.0,
+    ),
     Measure("tilt", "deg", "tilt from the occlusal plane", 10.0),
 )
 
