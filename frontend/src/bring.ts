@@ -1,6 +1,7 @@
 // A scan is dropped on the page or chosen: its bytes go to the server, which tells what it holds.
 import htmx from "htmx.org";
 import { written } from "./numbers";
+import { say } from "./say";
 import { ownHeaders } from "./tab";
 
 export function startBringing(): void {
@@ -40,23 +41,23 @@ function bring(zone: HTMLElement, file: File): Promise<void> {
   row.className = "brought";
   list.prepend(row);
   const most = Number(zone.dataset["maxBytes"]);
-  if (!file.size) return refuse(row, `${file.name}: the file is empty`, "copy or export the scan again");
+  if (!file.size) return refuse(row, say("file_empty", { file: file.name }), say("export_again"));
   if (file.size > most) {
-    const said = `${file.name}: ${mega(file.size)} MB; at most ${mega(most)} MB are taken`;
-    return refuse(row, said, "export it as binary, thin it out, or cut away what is not needed");
+    const said = say("file_large", { file: file.name, size: mega(file.size), most: mega(most) });
+    return refuse(row, said, say("make_smaller"));
   }
   const base = `/cases/${encodeURIComponent(zone.dataset["code"] ?? "")}/scans`;
   return new Promise((done) => {
     const sent = new XMLHttpRequest();
     const bar = Object.assign(document.createElement("progress"), { max: 1, value: 0 });
-    bar.setAttribute("aria-label", "Sent");
+    bar.setAttribute("aria-label", say("sent"));
     const said = document.createElement("span");
-    const stop = Object.assign(document.createElement("button"), { type: "button", textContent: "Stop" });
+    const stop = Object.assign(document.createElement("button"), { type: "button", textContent: say("stop") });
     stop.addEventListener("click", () => sent.abort());
     row.append(Object.assign(document.createElement("strong"), { textContent: file.name }), " ", bar, " ", said, " ", stop);
     sent.upload.addEventListener("progress", (event) => {
       bar.value = event.loaded / Math.max(event.total, 1);
-      said.textContent = `${mega(event.loaded)} of ${mega(event.total)} MB sent`;
+      said.textContent = say("so_far", { part: mega(event.loaded), whole: mega(event.total) });
     });
     sent.addEventListener("load", () => {
       if (sent.status === 201) {
@@ -64,9 +65,9 @@ function bring(zone: HTMLElement, file: File): Promise<void> {
         void htmx.ajax("get", `${base}/${id}`, { target: row, swap: "outerHTML" }).then(done);
       } else void refuse(row, ...read(sent)).then(done);
     });
-    sent.addEventListener("error", () => void refuse(row, `${file.name} did not arrive`, "check the line to the server, then bring it again").then(done));
+    sent.addEventListener("error", () => void refuse(row, say("not_arrived", { file: file.name }), say("bring_again")).then(done));
     sent.addEventListener("abort", () => {
-      row.textContent = `${file.name}: stopped; nothing of it was kept.`;
+      row.textContent = say("stopped", { file: file.name });
       done();
     });
     sent.open("POST", `${base}?name=${encodeURIComponent(file.name)}`);
@@ -81,7 +82,7 @@ function read(sent: XMLHttpRequest): [string, string] {
     const { error } = JSON.parse(sent.responseText) as { error: { message: string; hint: string } };
     return [error.message, error.hint];
   } catch {
-    return [sent.responseText || "the server refuses this file", ""];
+    return [sent.responseText || say("refused"), ""];
   }
 }
 
@@ -92,8 +93,8 @@ async function refuse(row: HTMLElement, said: string, hint: string): Promise<voi
   const what = document.createElement("p");
   what.append(Object.assign(document.createElement("strong"), { textContent: said.charAt(0).toUpperCase() + said.slice(1) }));
   const todo = Object.assign(document.createElement("p"), { className: "do", textContent: hint ? `→ ${hint}` : "" });
-  const none = Object.assign(document.createElement("p"), { className: "quiet", textContent: "Nothing of it was kept." });
-  const away = Object.assign(document.createElement("button"), { type: "button", textContent: "Put it away" });
+  const none = Object.assign(document.createElement("p"), { className: "quiet", textContent: say("none_kept") });
+  const away = Object.assign(document.createElement("button"), { type: "button", textContent: say("put_away") });
   away.addEventListener("click", () => row.remove());
   strip.append(what, todo, none, away);
   row.replaceChildren(strip);

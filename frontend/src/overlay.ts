@@ -1,6 +1,7 @@
 // A poured cast over its reference: the movement drawn larger by a chosen factor, arrows, the deviation under the pointer.
 import { ArrowHelper, BufferAttribute, BufferGeometry, Color, DoubleSide, Group, Mesh, MeshLambertMaterial, Vector3 } from "three";
 import { fetchBytes, unpack } from "./packed";
+import { say } from "./say";
 import type { Hit, Stage } from "./stage";
 
 interface Unit {
@@ -103,11 +104,11 @@ export class Overlay {
   /** The deviation at a point, with what it means. */
   read(hit: Hit): string {
     const value = this.deviation[hit.vertex] ?? Number.NaN;
-    if (Number.isNaN(value)) return "not known here: the poured scan ends, or is more than 1 mm away";
+    if (Number.isNaN(value)) return say("not_known");
     const size = Math.abs(value).toFixed(0);
     const sign = value < 0 ? "−" : "+";
-    const meaning = value < 0 ? "short: the poured cast lies below its reference" : "proud: the poured cast stands out beyond its reference";
-    return `${sign}${size} µm, ${meaning} (${this.words.tolerance_um} µm allowed for a unit’s shift)`;
+    const meaning = value < 0 ? say("means_short") : say("means_proud");
+    return say("deviation", { size: `${sign}${size}`, meaning, allowed: String(this.words.tolerance_um) });
   }
 
   legend(): HTMLElement {
@@ -122,8 +123,8 @@ export class Overlay {
     }
     const ends = document.createElement("div");
     ends.className = "scale-ends";
-    for (const said of [`−${limit} µm short`, "0", `+${limit} µm proud`]) ends.append(Object.assign(document.createElement("span"), { textContent: said }));
-    const gray = Object.assign(document.createElement("p"), { className: "quiet", textContent: "Gray: not known. Dark and see-through: the poured cast, where it comes out of the reference. Arrows: the shift of a unit’s middle." });
+    for (const said of [say("short", { limit: String(limit) }), "0", say("proud", { limit: String(limit) })]) ends.append(Object.assign(document.createElement("span"), { textContent: said }));
+    const gray = Object.assign(document.createElement("p"), { className: "quiet", textContent: say("overlay_key") });
     box.append(bar, ends, gray);
     return box;
   }
@@ -132,9 +133,9 @@ export class Overlay {
     const list = document.createElement("ul");
     list.className = "units-told";
     for (const unit of this.words.units) {
-      const middle = unit.shift ? `; ${(1000 * Math.hypot(...unit.shift)).toFixed(0)} µm at its middle` : "";
+      const middle = unit.shift ? say("at_middle", { shift: (1000 * Math.hypot(...unit.shift)).toFixed(0) }) : "";
       const row = document.createElement("li");
-      row.append(Object.assign(document.createElement("strong"), { textContent: `${unit.tooth} ${unit.word}` }), `: ${unit.told} where it is judged${middle}`);
+      row.append(Object.assign(document.createElement("strong"), { textContent: `${unit.tooth} ${unit.word}` }), say("judged", { told: unit.told, middle }));
       list.append(row);
     }
     return list;
@@ -145,7 +146,7 @@ export class Overlay {
     this.signs.length = 0;
     const said = document.createElement("p");
     said.className = "factor";
-    said.textContent = factor === 1 ? "movement true to scale" : `movement drawn ${factor} times as large`;
+    said.textContent = factor === 1 ? say("true_scale") : say("times", { factor: String(factor) });
     this.notes.replaceChildren(said);
     for (const unit of this.words.units) {
       if (!unit.shift) continue;
@@ -162,7 +163,8 @@ export class Overlay {
       }
       const sign = document.createElement("span");
       sign.textContent = unit.tooth;
-      sign.className = unit.moved ? "sign moved" : "sign";
+      sign.className = "sign";
+      sign.classList.toggle("moved", unit.moved);
       this.notes.append(sign);
       this.signs.push({ sign, at: at.clone().add(by) });
     }

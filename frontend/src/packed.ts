@@ -1,5 +1,6 @@
 // Surfaces as the server packs them: counts of vertices and faces, the way it opens, positions, corners.
 import { BufferAttribute, BufferGeometry, Vector3 } from "three";
+import { say } from "./say";
 import { ownHeaders } from "./tab";
 
 const HEAD = 20;
@@ -27,9 +28,9 @@ export async function fetchBytes(url: string, tell: (said: string) => void, body
     const answer = await fetch(url, body && { method: "POST", headers: { "Content-Type": "application/json", ...ownHeaders() }, body: JSON.stringify(body) });
     if (answer.ok) return await answer.arrayBuffer();
     const told = (await answer.json()) as { error?: { message: string; hint: string } };
-    tell(told.error ? `${told.error.message}. ${told.error.hint}` : "The server does not answer.");
+    tell(told.error ? `${told.error.message}. ${told.error.hint}` : say("silent"));
   } catch {
-    tell("The server does not answer; try again when it is back.");
+    tell(say("silent_yet"));
   }
   return undefined;
 }

@@ -4,6 +4,7 @@ import { startBringing } from "./bring";
 import { written } from "./numbers";
 import { Overlay } from "./overlay";
 import { fetchBytes, unpack } from "./packed";
+import { say } from "./say";
 import { Stage, type Hit } from "./stage";
 import { ownHeaders } from "./tab";
 
@@ -49,7 +50,7 @@ function start(host: HTMLElement): void {
 
   const show = async (url: string, scan: string): Promise<void> => {
     host.hidden = false;
-    tell("Reading the scan …");
+    tell(say("reading"));
     const bytes = await fetchBytes(url, tell);
     if (!bytes) return;
     leave();
@@ -64,7 +65,7 @@ function start(host: HTMLElement): void {
     paint();
     stage.frame(geometry);
     cut();
-    tell(`${written((geometry.index?.count ?? 0) / 3, 0)} triangles. Point at the surface`);
+    tell(say("triangles", { n: written((geometry.index?.count ?? 0) / 3, 0) }));
     if (isKept && byId<HTMLInputElement>("undercuts").checked) void measure();
     void fill();
     host.dataset["shown"] = scan || "brought";
@@ -78,7 +79,7 @@ function start(host: HTMLElement): void {
   const lay = async (): Promise<void> => {
     const poured = byId<HTMLSelectElement>("overlay").value;
     if (!poured) return showScan();
-    tell("Laying the scans over each other …");
+    tell(say("laying"));
     const laid = await Overlay.load(stage, `/cases/${code}/surfaces/overlay?poured=${encodeURIComponent(poured)}`, tell);
     if (!laid) return;
     leave();
@@ -94,7 +95,7 @@ function start(host: HTMLElement): void {
     byId("overlay-tools").hidden = false;
     grow();
     cut();
-    tell("Point at the reference");
+    tell(say("point"));
     host.dataset["shown"] = `overlay ${poured}`;
   };
 
@@ -173,7 +174,7 @@ function start(host: HTMLElement): void {
     const mine = ++wish;
     if (!isKept || taper === "") return;
     const told = byId("block-out-told");
-    told.textContent = "Filling the undercuts …";
+    told.textContent = say("filling");
     const scan = byId<HTMLSelectElement>("scan").value;
     const body = { seat_direction: seatDirection(), taper_deg: Number(taper) };
     const bytes = await fetchBytes(`/cases/${code}/surfaces/${encodeURIComponent(scan)}/block-out`, (said) => void (told.textContent = said), body);
@@ -187,10 +188,10 @@ function start(host: HTMLElement): void {
       stage.swap(undefined, wax);
     }
     const noted = words.findings.map((one) => `${one}.`).join(" ");
-    const walls = words.taper_deg ? `walls ${words.taper_deg}° to the path` : "walls parallel to the path";
+    const walls = words.taper_deg ? say("walls_tapered", { taper: String(words.taper_deg) }) : say("walls_parallel");
     told.textContent = words.n_solids
-      ? `${written(words.volume_mm3, 0)} mm³ of block-out, ${walls}; the undercuts alone are ${written(words.undercut_volume_mm3, 0)} mm³ (to about 1 %, as on closed forms). ${noted}`
-      : `Nothing is undercut along this path. ${noted}`;
+      ? say("block_out", { volume: written(words.volume_mm3, 0), walls, alone: written(words.undercut_volume_mm3, 0), noted })
+      : say("no_undercut", { noted });
     host.dataset["filled"] = taper;
   };
 
@@ -198,7 +199,7 @@ function start(host: HTMLElement): void {
   const seatDirection = (): [number, number, number] => {
     const lateral = byId<HTMLInputElement>("lateral").valueAsNumber;
     const forward = byId<HTMLInputElement>("forward").valueAsNumber;
-    byId("tilt").textContent = `${written(lateral, lateral % 1 ? 1 : 0)}° sideways, ${written(forward, forward % 1 ? 1 : 0)}° forwards`;
+    byId("tilt").textContent = say("tilt", { lateral: written(lateral, lateral % 1 ? 1 : 0), forward: written(forward, forward % 1 ? 1 : 0) });
     const side = new Vector3(1, 0, 0).addScaledVector(stage.up, -stage.up.x);
     if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(stage.up, -stage.up.y);
     side.normalize();
@@ -223,7 +224,7 @@ function start(host: HTMLElement): void {
     const place = found.at.toArray().map((part) => written(part, 2)).join("; ");
     if (overlay) return tell(overlay.read(found));
     const value = values?.[found.vertex];
-    const said = value === undefined ? "" : value < 0 ? "undercut beyond 2 mm; " : `undercut ${written(value, 2)} mm; `;
+    const said = value === undefined ? "" : value < 0 ? say("undercut_beyond") : say("undercut_here", { depth: written(value, 2) });
     tell(`${said}${place} mm`);
   };
 
@@ -238,7 +239,7 @@ function start(host: HTMLElement): void {
     event.preventDefault();
     const box = stage.canvas.getBoundingClientRect();
     const found = mesh && stage.hit(box.left + box.width / 2, box.top + box.height / 2, mesh);
-    if (!found) return void tell("The cross is beside the surface");
+    if (!found) return void tell(say("beside"));
     const tooth = byId<HTMLSelectElement>("seed").value;
     read(found);
     if (tooth && isKept && event.key === "Enter") void place(Number(tooth), found.at);
@@ -253,7 +254,7 @@ function start(host: HTMLElement): void {
       headers: { "Content-Type": "application/json", "HX-Request": "true", ...ownHeaders() },
       body: JSON.stringify({ revision, gestures: [{ gesture: "put_item", table: "region", item }] }),
     });
-    byId("seeded").textContent = answer.ok ? `${tooth} is there now, in the draft of the plan.` : "This could not be put in; look at the mouth.";
+    byId("seeded").textContent = answer.ok ? say("is_there", { tooth: String(tooth) }) : say("not_put_in");
     if (answer.ok) {
       markSeeds([{ tooth, at: [at.x, at.y, at.z], radius: SEED_RADIUS_MM }]);
       document.getElementById("scan-draft")?.dispatchEvent(new CustomEvent("redraw"));
