@@ -55,6 +55,7 @@ def examine_scan(surface: Surface) -> ScanLook:
 
     Examples
     --------
+    >>> import numpy as np
     >>> triangle = Surface(np.array([[0, 0, 0], [2.0, 0, 0], [0, 2, 0]]), np.array([[0, 1, 2]]))
     >>> examine_scan(triangle).n_border_edges
     3
