@@ -1,10 +1,9 @@
 """Who may ask what, asked by direct request past every page; and changes that no page of ours asked for."""
 
-import asyncio
 from urllib.parse import unquote
 
 import pytest
-from tests.unit.web.signing import NAMES, Browser, Place
+from tests.unit.web.signing import NAMES, Browser, Place, run_apart
 
 from seatwright.web._permissions import PERMISSIONS, Permission
 from seatwright.workflows.rights import Action, may
@@ -162,7 +161,7 @@ def _ask_raw(place: Place, method: str, path: str, cookie: str) -> tuple[int, by
     async def send(message: dict) -> None:
         sent.append(message)
 
-    asyncio.run(place.app(scope, receive, send))
+    run_apart(place.app(scope, receive, send))
     return sent[0]["status"], b"".join(message.get("body", b"") for message in sent)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import httpx2
 import pytest
-from tests.unit.web.signing import BASE, NAMES, OWN, PHRASE, QUICK, START, Place
+from tests.unit.web.signing import BASE, NAMES, OWN, PHRASE, QUICK, START, Place, run_apart
 
 from seatwright.web._hub import Change
 from seatwright.workflows.accounts import change_password, change_role, set_disabled
@@ -175,7 +175,7 @@ def test_guesses_made_at_once_do_not_slip_through(place: Place) -> None:
         tries = [place.people.try_sign_in("dentist", f"{WRONG} {n}", address="192.0.2.1") for n in range(30)]
         return [tried.wait_s for tried in await asyncio.gather(*tries)]
 
-    assert asyncio.run(guess()) == [0] * 4 + [30] * 26
+    assert run_apart(guess()) == [0] * 4 + [30] * 26
     refused = [row for row in place.accounts().history(limit=100) if row.what == "refused"]
     assert len(refused) == 5  # the others were not even looked at
 
@@ -193,7 +193,7 @@ def test_twenty_people_sign_in_at_once_and_none_gets_anothers_session(place: Pla
     async def enter_all() -> list[tuple[str, str, str]]:
         return await asyncio.gather(*(enter(number) for number in range(20)))
 
-    entered = asyncio.run(enter_all())
+    entered = run_apart(enter_all())
     assert all(re.search(rf"<span>{name}</span>", page) for name, page, _ in entered)
     assert len({token for _, _, token in entered}) == 20
 
@@ -258,6 +258,6 @@ def test_the_stream_of_changes_ends_with_the_session(place: Place) -> None:
             hub.tell(Change("case", {"key": "AFTER"}))
             return (await asyncio.wait_for(heard, 10)).text
 
-    heard = asyncio.run(listen())
+    heard = run_apart(listen())
     assert "BEFORE" in heard
     assert "AFTER" not in heard
