@@ -20,7 +20,7 @@ from seatwright.web import LOOPBACK, ServeSettings, check_tls, serve
 
 __all__ = ["ServeWish", "make_settings", "run_serve"]
 
-_EVERYWHERE = "0.0.0.0"  # noqa: S104 - what --lan stands for
+_EVERYWHERE = "0.0.0.0"  # noqa: S104 - only by --lan, which refuses to start without accounts
 _HOW = "docs/how-to/serve-on-the-network.md"
 
 
