@@ -3,6 +3,8 @@
 
 PYTHON ?= python3
 OUT ?= out
+# Tests that need no browser and no terminal run in this many processes; the rest one after the other, as they watch the clock.
+WORKERS ?= 2
 VENV := .venv
 BIN := $(VENV)/bin
 export NUMBA_CACHE_DIR ?= $(CURDIR)/.cache/numba
@@ -14,10 +16,12 @@ demo: setup
 	$(BIN)/seatwright demo --out $(OUT)
 
 test: check
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --ignore tests/end_to_end
+	$(BIN)/python -m pytest tests/end_to_end
 
 test-all: check
-	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest
+	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --ignore tests/end_to_end
+	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest tests/end_to_end
 
 check: setup
 	$(BIN)/ruff format --check .
