@@ -1,8 +1,9 @@
 """The bench page as a served process: first page, its size, an edit until it is on the screen, twenty clients at work.
 
 Run: ``python benchmarks/bench_page.py [seconds of the twenty clients]`` (default 20; the bar is stated for 300). Bars:
-first page <= 1 s after start and <= 300 kB compressed without surfaces; edit to screen <= 150 ms median; 20 clients for
-5 minutes: no error, memory growth <= 50 MB. Loopback only. The demo case three minutes after its pick-up, scans on a
+first page <= 1 s after start, here from the command (it waits until the bench is set out; how long is told beside it);
+<= 300 kB compressed without surfaces; edit to screen <= 150 ms median; 20 clients for 5 minutes: no error, memory
+growth <= 50 MB. Loopback only. The demo case three minutes after its pick-up, scans on a
 coarser grid, which no measured page loads. Needs Chromium for the edits; without it they are left out, saying so.
 """
 
@@ -71,7 +72,7 @@ def make_practice(folder: Path) -> Path:
 
 
 def start(record: Path) -> tuple[subprocess.Popen[bytes], str, float, float]:
-    """Start the server; return it, its address, seconds until it listens, and until the first page is whole."""
+    """Start the server; return it, its address, seconds from the command to the first page, and to the planned day."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -80,28 +81,35 @@ def start(record: Path) -> tuple[subprocess.Popen[bytes], str, float, float]:
     process = subprocess.Popen([*SEATWRIGHT, *options], stdout=subprocess.DEVNULL, env=ENVIRONMENT)
     while True:
         try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
+            page = fetch(f"{url}/")
             break
         except OSError:
             time.sleep(0.01)
-    listens = time.perf_counter() - begun
-    fetch(f"{url}/")
-    return process, url, listens, time.perf_counter() - begun - listens
+    first = time.perf_counter() - begun
+    while b"pickup-1" not in plain(page):  # as the browser does: what is answered only once the bench is set out
+        fetch(f"{url}/static/mark.svg", kind="image/*")
+        page = fetch(f"{url}/")
+    return process, url, first, time.perf_counter() - begun
 
 
-def fetch(address: str) -> bytes:
+def fetch(address: str, *, kind: str = "text/html") -> bytes:
     """Return a page as it goes over the line, compressed."""
-    headers = {"Accept": "text/html", "Accept-Encoding": "gzip"}
+    headers = {"Accept": kind, "Accept-Encoding": "gzip"}
     with urllib.request.urlopen(urllib.request.Request(address, headers=headers)) as answer:
         return answer.read()
+
+
+def plain(page: bytes) -> bytes:
+    """Return a page as it reads."""
+    return gzip.decompress(page) if page[:2] == b"\x1f\x8b" else page
 
 
 def first_page_bytes(url: str) -> int:
     """Return the bytes of the first page and of all that it loads."""
     page = fetch(f"{url}/")
-    text = gzip.decompress(page).decode() if page[:2] == b"\x1f\x8b" else page.decode()
+    text = plain(page).decode()
     found = {part.split('"')[0] for mark in ('href="/static/', 'src="/static/') for part in text.split(mark)[1:]}
-    scripts = gzip.decompress(fetch(f"{url}/static/scripts/page.js")).decode()
+    scripts = plain(fetch(f"{url}/static/scripts/page.js")).decode()
     found |= {"scripts/" + part.split('"')[0] for part in scripts.split('"./')[1:] if part.startswith("chunk")}
     return len(page) + sum(len(fetch(f"{url}/static/{name}")) for name in found)
 
@@ -218,9 +226,11 @@ def main(seconds: float) -> None:
     with tempfile.TemporaryDirectory() as folder:
         record = make_practice(Path(folder))
         start(record)[0].kill()  # fills the caches
-        process, url, listens, first = start(record)
+        process, url, first, planned = start(record)
         try:
-            print(f"listens after {listens:.2f} s; first page {first:.2f} s after that; load {os.getloadavg()[0]:.1f}")
+            print(
+                f"first page {first:.2f} s after the command, the planned day {planned:.2f} s; {os.getloadavg()[0]:.1f} load"
+            )
             print(f"first page with all it loads: {first_page_bytes(url) / 1000:.1f} kB compressed")
             edits = time_edits(url)
             if edits:

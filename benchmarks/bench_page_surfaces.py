@@ -1,7 +1,7 @@
 """The page of a case's scans in a real browser: a surface of 200k triangles to its first frame, undercuts while tilting.
 
 Run: ``python benchmarks/bench_page_surfaces.py`` (needs Chromium; set SEATWRIGHT_CHROMIUM where it has another name).
-Bars: first frame <= 1 s with the server's workers awake; undercuts after a tilt <= 150 ms in the median at display
+Bars: first frame <= 1 s, the first time five seconds after the server's first answer; undercuts after a tilt <= 150 ms in the median at display
 quality. The browser draws in software here (SwiftShader), which a machine with a graphics processor does not.
 """
 
@@ -34,6 +34,7 @@ GRID_MM = 0.3
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 NOW = "2026-03-04T09:46:00+00:00"
 N_OPENED, N_TILTED = 5, 21
+REST_S = 5.0  # from the server's first answer until somebody has found the way to the scans
 
 
 def make_practice(folder: Path) -> int:
@@ -106,14 +107,18 @@ def main() -> None:
         try:
             browser = playwright.chromium.launch(executable_path=program, args=FLAGS)
             page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+            time.sleep(REST_S)
             opened = [open_surface(page, url) for _ in range(N_OPENED)]
             tilted = tilt(page)
+            page.goto(f"{url}/cases/DEMO-1")  # begins the checks, in two workers
+            beside = open_surface(page, url)
             browser.close()
         finally:
             process.terminate()
             process.wait()
     print(f"{n_faces} triangles")
     print(f"first opened: {opened[0]:.2f} s; then {min(opened[1:]):.2f} to {max(opened[1:]):.2f} s (bar 1 s)")
+    print(f"while the case's checks run: {beside:.2f} s")
     tilted.sort()
     print(f"undercuts after a tilt: median {statistics.median(tilted):.0f} ms, worst {tilted[-1]:.0f} ms (bar 150 ms)")
 

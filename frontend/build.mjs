@@ -4,7 +4,7 @@ import { build } from "esbuild";
 const outdir = process.argv[2] ?? "../src/seatwright/web/static/scripts";
 
 await build({
-  entryPoints: ["src/page.ts", "src/surfaces.ts"],
+  entryPoints: ["src/page.ts", "src/surfaces.ts", "src/waiting.ts"],
   outdir,
   bundle: true,
   splitting: true,

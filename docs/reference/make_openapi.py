@@ -3,7 +3,8 @@
 import json
 from pathlib import Path
 
-from seatwright.web import ServeSettings, create_app
+from seatwright.web import ServeSettings
+from seatwright.web.app import create_app
 
 
 def pages() -> dict[str, str]:

@@ -39,6 +39,32 @@ def test_help_imports_nothing_heavy() -> None:
     assert not HEAVY & set(loaded)
 
 
+UNTIL_IT_LISTENS = (HEAVY - {"seatwright.wiring"}) | {"fastapi", "starlette", "sqlalchemy", "alembic", "psutil", "PIL"}
+IN_WORKERS_ALONE = {"trimesh", "shapely", "matplotlib", "networkx"}
+
+
+def modules_after(code: str) -> set[str]:
+    """Return what is imported in a fresh process once the code has run."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    shown = f"{code}\nimport sys; print('\\n'.join(sys.modules))"
+    ran = subprocess.run([sys.executable, "-c", shown], capture_output=True, text=True, check=True, env=environment)
+    return set(ran.stdout.split())
+
+
+def test_the_page_listens_before_any_library_of_the_tool_is_read() -> None:
+    loaded = modules_after(
+        "from seatwright.cli import _serve; from seatwright.web._waiting import WaitingPage; WaitingPage()"
+    )
+    assert {"uvicorn", "seatwright.web._serve", "seatwright.wiring"} <= loaded
+    assert not UNTIL_IT_LISTENS & loaded
+
+
+def test_the_process_that_answers_leaves_the_readers_of_scans_to_its_workers() -> None:
+    loaded = modules_after("import seatwright.web.app")
+    assert {"fastapi", "seatwright.web.app"} <= loaded
+    assert not IN_WORKERS_ALONE & loaded
+
+
 @pytest.mark.parametrize("command", ["dies", "pour", "cast", "survey"])
 def test_json_answer_is_one_object_and_nothing_else(command, demo, seatwright) -> None:
     ran = seatwright(command, demo.case, "--json")

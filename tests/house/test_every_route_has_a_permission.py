@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from starlette.routing import BaseRoute, Mount
 
-from seatwright.web import ServeSettings, create_app
+from seatwright.web import ServeSettings
 from seatwright.web._permissions import PERMISSIONS, actions_of
+from seatwright.web.app import create_app
 from seatwright.workflows.rights import RIGHTS, Action, Role, may
 
 

@@ -2,19 +2,19 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 from seatwright import wiring
 from seatwright.cast import CastQuestion, CastResult, expect_reseat_um
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
+from seatwright.cli._moment import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Finding, Severity, Verdict
 from seatwright.workflows.envelope import encode_json, make_envelope
 from seatwright.workflows.results import CastStep
 
-__all__ = ["LooseScans", "parse_now", "run_cast", "run_demo", "run_dies", "run_dossier", "run_pour"]
+__all__ = ["LooseScans", "run_cast", "run_demo", "run_dies", "run_dossier", "run_pour"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,21 +32,6 @@ class LooseScans:
     """Units that hold the frame by the user's word; for a case too."""
     reseated: tuple[str, ...] = ()
     """Units whose crowns were off and put back between the scans."""
-
-
-def parse_now(text: str | None, *, option: str = "--now") -> datetime | None:
-    """Read an ISO 8601 time with its zone; InputError otherwise."""
-    if text is None:
-        return None
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise InputError(
-            f"{option} {text!r} is not an ISO 8601 time", hint="such as 2026-03-09T10:15:00+01:00"
-        ) from error
-    if moment.tzinfo is None:
-        raise InputError(f"{option} {text!r} has no time zone", hint=f"such as {text}+01:00 or {text}Z")
-    return moment.astimezone(UTC)
 
 
 def _exit_code(findings: tuple[Finding, ...], *, strict: bool) -> int:

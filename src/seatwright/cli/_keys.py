@@ -1,4 +1,4 @@
-"""Keys from the terminal, one at a time, without waiting for Enter; and a clock that can begin at another time."""
+"""Keys from the terminal, one at a time, without waiting for Enter."""
 
 import codecs
 import os
@@ -11,12 +11,9 @@ import tty
 from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime, timedelta
 from typing import NoReturn, Protocol
 
-from seatwright.workflows.ports import Clock
-
-__all__ = ["KeySource", "ShiftedClock", "TerminalKeys", "terminal_keys"]
+__all__ = ["KeySource", "TerminalKeys", "terminal_keys"]
 
 _AT_ONCE = 1024
 _SEQUENCE = re.compile("\x1b(\\[[0-?]*[ -/]*[@-~]|O.|.)?")
@@ -79,15 +76,3 @@ def terminal_keys() -> Iterator[TerminalKeys]:
 
 def _end(number: int, _frame: object) -> NoReturn:
     raise SystemExit(128 + number)
-
-
-class ShiftedClock:
-    """A clock that runs as fast as another one, but began at a stated moment."""
-
-    def __init__(self, clock: Clock, start: datetime | None) -> None:
-        self._clock = clock
-        self._shift = timedelta(0) if start is None else start - clock.now()
-
-    def now(self) -> datetime:
-        """Return the present moment of this clock."""
-        return self._clock.now() + self._shift

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from seatwright import record_wiring, wiring
 from seatwright.cli import _show
-from seatwright.cli._commands import parse_now
+from seatwright.cli._moment import parse_now
 from seatwright.errors import InputError
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.practice import export_case, import_case

@@ -9,13 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import psutil
-
 from seatwright import record_wiring, wiring
-from seatwright.cli._commands import parse_now
-from seatwright.cli._keys import ShiftedClock
+from seatwright.cli._moment import ShiftedClock, parse_now
 from seatwright.errors import InputError
-from seatwright.record import is_record_folder
 from seatwright.web import LOOPBACK, ServeSettings, check_tls, serve
 
 __all__ = ["ServeWish", "make_settings", "run_serve"]
@@ -72,6 +68,8 @@ def make_settings(wish: ServeWish) -> ServeSettings:
 
 
 def _require_accounts(data: Path, option: str) -> None:
+    from seatwright.record import is_record_folder  # noqa: PLC0415 - for other machines alone
+
     make = f"seatwright users add dentist-1 --role dentist --by dentist --record {shlex.quote(str(data))}"
     if not is_record_folder(data):
         raise InputError(
@@ -105,6 +103,8 @@ def _is_everywhere(host: str) -> bool:
 
 def _own_names() -> tuple[str, ...]:
     """Return what this machine is called on its networks: its own name, and its addresses."""
+    import psutil  # noqa: PLC0415 - for other machines alone
+
     name = socket.gethostname()
     found = [one.address.partition("%")[0] for each in psutil.net_if_addrs().values() for one in each]
     addresses = [text for text in found if _is_address(text)]

@@ -12,7 +12,7 @@ from rich.table import Table
 from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
-from seatwright.cli._commands import parse_now
+from seatwright.cli._moment import parse_now
 from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, show_bench, write_bench
 from seatwright.errors import InputError
 from seatwright.findings import Verdict

@@ -14,7 +14,7 @@ from rich.table import Table
 from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
-from seatwright.cli._commands import parse_now
+from seatwright.cli._moment import parse_now
 from seatwright.errors import InputError
 from seatwright.findings import Severity
 from seatwright.pour.timetable import Timetable, verdict_of

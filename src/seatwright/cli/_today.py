@@ -12,9 +12,9 @@ from rich.live import Live
 from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_INTERRUPTED
-from seatwright.cli._commands import parse_now
-from seatwright.cli._keys import KeySource, ShiftedClock, terminal_keys
+from seatwright.cli._keys import KeySource, terminal_keys
 from seatwright.cli._live_screen import render_view
+from seatwright.cli._moment import ShiftedClock, parse_now
 from seatwright.cli._timetable import open_cases
 from seatwright.errors import ConflictError, SeatwrightError
 from seatwright.workflows.envelope import make_envelope

@@ -61,8 +61,12 @@ def run_worker(pipe: Connection, kernel_threads: int, heap_bytes: int) -> None:
             order = pipe.recv()
         except (EOFError, OSError):
             return
-        if order is not None:  # a stop that came after the task had ended is nobody's
+        if order is None:
+            continue  # a stop that came after the task had ended is nobody's
+        try:
             pipe.send(_carry_out(order, pipe))
+        except BrokenPipeError:
+            return  # whoever asked is gone
 
 
 def _carry_out(order: Order, pipe: Connection) -> Answer:

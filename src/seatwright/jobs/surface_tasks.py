@@ -3,16 +3,19 @@
 import json
 import struct
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
+from seatwright import wiring
 from seatwright.errors import ValueOutOfRange
-from seatwright.files import join_surfaces
+from seatwright.files import encode_ply, join_surfaces, parse_surface
 from seatwright.jobs._surfaces import ScanOrder, encode_surface, take_bodies, take_surface
+from seatwright.mesh import Surface, find_bodies
 from seatwright.progress import Progress
 from seatwright.survey import Quality, UndercutFlag, UndercutMap, block_out, make_path, measure_undercut
 
-__all__ = ["BlockOutOrder", "ScanOrder", "UndercutOrder", "fill_undercuts", "pack_surface", "read_undercut"]
+__all__ = ["BlockOutOrder", "ScanOrder", "UndercutOrder", "fill_undercuts", "pack_surface", "read_undercut", "wake"]
 
 _OF_THE_GAUGE = "undercut-beyond-reach"  # how far a gauge's head reaches does not bear on what is filled
 _SCAN_SLACK_MM = 0.02  # metrology: noise of a scan, so that it is not taken for overhangs
@@ -77,6 +80,17 @@ def read_undercut(order: UndercutOrder, progress: Progress) -> bytes:
     found = _measure(order)
     shown = np.where(found.flags == UndercutFlag.BEYOND, -1.0, found.undercut_mm)
     return shown.astype("<f4").tobytes()
+
+
+def wake(record: Path, progress: Progress) -> None:
+    """Read the libraries and load the kernels that a first scan needs, on a body of four faces."""
+    progress.report(0.1, "waking up")
+    wiring.open_record(record).close()
+    corners = np.array([[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [0.0, 10.0, 0.0], [0.0, 0.0, 10.0]])
+    body = Surface(corners, np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]))
+    read = parse_surface(encode_ply(body), name="body.ply", length_unit="mm")
+    encode_surface(read)
+    measure_undercut(read, make_path((0.0, 0.0, -1.0)), quality=Quality.DISPLAY, bodies=find_bodies(read))
 
 
 def _measure(order: UndercutOrder) -> UndercutMap:

@@ -23,7 +23,7 @@ async def compute_bytes(request: Request, task: str, value: object, *, time_limi
             views.append(view)
             loop.call_soon_threadsafe(done.set)
 
-    pool = page_of(request).pool
+    pool = page_of(request).at_hand
     job = await run_in_threadpool(lambda: pool.submit(task, value, on_change=changed, time_limit_s=time_limit_s))
     try:
         await done.wait()

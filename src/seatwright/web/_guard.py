@@ -6,8 +6,10 @@ And what every answer carries: headers that let the browser run nothing but our 
 import re
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 from urllib.parse import urlsplit
+
+from seatwright.web._settings import ServeSettings
 
 __all__ = ["ANSWER_HEADERS", "Guard", "GuardRules"]
 
@@ -53,6 +55,11 @@ class GuardRules:
     hosts: frozenset[str]
     max_bytes: int
     max_upload_bytes: int
+
+    @classmethod
+    def of(cls, settings: ServeSettings) -> Self:
+        """Return what is let through by a server of these settings."""
+        return cls(settings.hosts, settings.max_body_bytes, settings.max_upload_bytes)
 
     def limit_of(self, path: str) -> int:
         """Return the largest body that a path takes."""

@@ -19,8 +19,9 @@ from seatwright import record_wiring, wiring
 from seatwright.case import Arch
 from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl
 from seatwright.record import create_record
-from seatwright.web import ServeSettings, create_app
+from seatwright.web import ServeSettings
 from seatwright.web._attempts import Attempts
+from seatwright.web.app import create_app
 from seatwright.workflows.entry import Desk, begin_case
 from seatwright.workflows.practice import import_case
 

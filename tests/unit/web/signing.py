@@ -13,7 +13,8 @@ from argon2 import PasswordHasher as Argon2
 from fastapi.testclient import TestClient
 
 from seatwright.record import Accounts, Passwords, create_record, open_record
-from seatwright.web import ServeSettings, create_app
+from seatwright.web import ServeSettings
+from seatwright.web.app import create_app
 from seatwright.workflows.accounts import add_account
 from seatwright.workflows.rights import Role
 

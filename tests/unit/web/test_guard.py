@@ -7,8 +7,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from seatwright.errors import SeatwrightError
-from seatwright.web import ServeSettings, create_app
+from seatwright.web import ServeSettings
 from seatwright.web._answers import STATUS_OF, status_of
+from seatwright.web.app import create_app
 
 OWN = {"origin": "http://127.0.0.1:8731", "sec-fetch-site": "same-origin"}
 

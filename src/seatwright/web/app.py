@@ -58,6 +58,7 @@ _ROUTES = (
     surface_routes,
     bring_routes,
 )
+_WAKE = "seatwright.jobs.surface_tasks:wake"
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record
 _THREADS = 8  # judgement: more gain little on surfaces of this size
@@ -72,6 +73,8 @@ class PageState:
     clock: Clock
     hub: Hub
     pool: WorkerPool
+    at_hand: WorkerPool
+    """For what somebody waits for with a finger on the screen: it never stands behind a check that takes seconds."""
     practice: Practice
     day: DayKeeper
     checks: Checks
@@ -81,9 +84,16 @@ class PageState:
     people: People | None = None
     """Who signs in; None on a page for this machine alone."""
 
+    def wake_worker(self) -> None:
+        """Have one worker read the libraries that the first surface needs."""
+        self.at_hand.submit(_WAKE, self.settings.data)
 
-def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAPI:
-    """Build the application over the practice record of `settings.data`; nothing is read before its first request."""
+
+def create_app(settings: ServeSettings, *, clock: Clock | None = None, guarded: bool = True) -> FastAPI:
+    """Build the application over the practice record of `settings.data`; nothing is read before its first request.
+
+    `guarded` is False only where a guard stands before it already.
+    """
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -94,6 +104,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         watch.cancel()
         page.arrivals.close()
         page.pool.close()
+        page.at_hand.close()
         page.practice.close()
 
     app = FastAPI(
@@ -106,10 +117,10 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     )
     running = clock or wiring.SystemClock()
     practice, hub = Practice(settings.data, running), Hub()
-    pool = WorkerPool(
-        n_workers=settings.workers,
-        memory_limit_mib=settings.memory_mib,
-        kernel_threads=min(os.cpu_count() or 1, _THREADS),
+    threads = min(os.cpu_count() or 1, _THREADS)
+    pool, at_hand = (
+        WorkerPool(n_workers=n_workers, memory_limit_mib=settings.memory_mib, kernel_threads=threads)
+        for n_workers in (settings.workers, 1)
     )
     people = People(practice, settings.tls) if settings.lan else None
     app.state.page = PageState(
@@ -117,6 +128,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
         clock=running,
         hub=hub,
         pool=pool,
+        at_hand=at_hand,
         checks=Checks(settings.data, pool, hub, running),
         arrivals=Arrivals(settings, pool, hub),
         practice=practice,
@@ -135,7 +147,8 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None) -> FastAP
     app.add_middleware(GZipMiddleware, minimum_size=_COMPRESS_FROM)
     if people is not None:
         app.add_middleware(Door, people=people, page=app)
-    app.add_middleware(Guard, rules=GuardRules(settings.hosts, settings.max_body_bytes, settings.max_upload_bytes))
+    if guarded:
+        app.add_middleware(Guard, rules=GuardRules.of(settings))
     return app
 
 
