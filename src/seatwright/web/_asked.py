@@ -8,8 +8,8 @@ from seatwright.web._hub import Change
 from seatwright.web._people import read_cookies
 
 if TYPE_CHECKING:
-    from seatwright.web.app import PageState
     from seatwright.web._practice import Practice
+    from seatwright.web.app import PageState
 
 __all__ = ["is_still_in", "page_of", "person_of", "practice_of", "signed_in_of", "tell"]
 
