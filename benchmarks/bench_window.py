@@ -21,7 +21,7 @@ from seatwright.arch import OcclusalFrame
 from seatwright.demo import make_demo_case
 from seatwright.mesh import Surface, coarsen_surface, find_block, prepare_withdrawal, sweep_voids
 from seatwright.survey import find_part_window
-from seatwright.survey._best import even_directions
+from seatwright.survey._admitted import even_directions
 from seatwright.survey._window import search_cone
 
 HERE = Path(__file__).resolve()
@@ -109,7 +109,7 @@ def bench_window() -> None:
         f"cap of {cap.n_faces} on a die of {die.n_faces} faces: prepared in {prepared:.2f} s, one free path {free:.3f} s, near its limit {near:.3f} s"
     )
     seconds, window = best_of(1, lambda: find_part_window(pair, FRAME, 20.0))
-    reach = [limit.reach_deg for limit in window.regions[0].limits]  # type: ignore[attr-defined]
+    reach = np.degrees(np.arccos(window.regions[0].outline @ Z))  # type: ignore[attr-defined]
     print(
         f"its window: {seconds:.1f} s; edge {min(reach):.3f} to {max(reach):.3f} degrees, closed form 6.285 (bar 0.3)"
     )

@@ -101,7 +101,7 @@ def _three(text: str | None, option: str) -> tuple[float, float, float] | None:
 def run_survey_case(
     case: Path, typed: TypedSurvey, *, now: str | None, svg: Path | None, strict: bool, as_json: bool
 ) -> int:
-    """Run `seatwright survey CASE`; with `strict`, exits with 10 when no path serves all rigid attachments."""
+    """Run `seatwright survey CASE`; with `strict`, exits with 10 when no path serves all that is rigid."""
     with _show.progress_bar() as progress:
         answer = survey_case(
             wiring.open_case(case),
@@ -120,7 +120,8 @@ def run_survey_case(
         show_survey(answer)
         for sentence in written:
             _show.say(sentence)
-    return EXIT_NOT_CONFORMING if strict and answer.result.verdict is Verdict.DOES_NOT_CONFORM else 0
+    fails = answer.result.path is None or answer.result.verdict is Verdict.DOES_NOT_CONFORM
+    return EXIT_NOT_CONFORMING if strict and fails else 0
 
 
 def _write_bench(answer: CaseSurvey, typed: TypedBench) -> list[str]:
@@ -179,7 +180,7 @@ def show_survey(answer: CaseSurvey) -> None:
 
 def _headline(result: PathSurvey) -> str:
     if result.path is None:
-        return "No path of insertion serves all rigid attachments"
+        return result.no_path
     if result.path.how == "by hand":
         says = "enters" if result.path.is_inside else "does not enter centered"
         return f"Path chosen by hand: {says}"

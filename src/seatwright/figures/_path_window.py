@@ -69,7 +69,7 @@ class _Polar:
 
 def _headline(survey: PathSurvey) -> str:
     if survey.path is None:
-        return "No path serves all rigid attachments"
+        return survey.no_path
     if survey.is_fixed:
         return f"Path fixed by {' and '.join(survey.fixed_by)}"
     return "Window of paths"
@@ -116,7 +116,8 @@ def _draw_window(sheet: Sheet, survey: PathSurvey, polar: _Polar) -> None:
     if floating is not None and len(floating.outline_deg) > 2:
         _outline(sheet, floating.outline_deg, polar, dash="1.4 0.8")
     for region in survey.framework.regions if survey.framework is not None else ():
-        _outline(sheet, region.outline_deg, polar, dash="3 1 0.6 1")
+        for ring in (region.outline_deg, *region.holes_deg):
+            _outline(sheet, ring, polar, dash="3 1 0.6 1")
     if survey.path is not None:
         tilt = survey.path.tilt
         _mark_path(sheet, polar.place(tilt.posterior_deg, tilt.left_deg))

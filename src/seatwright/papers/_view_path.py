@@ -35,7 +35,7 @@ def view_path(dossier: Dossier) -> dict[str, Any]:
 
 def _verdict(survey: PathSurvey) -> str:
     if survey.path is None:
-        return "No path serves all rigid attachments"
+        return survey.no_path
     if survey.is_fixed:
         return f"The path is fixed by {' and '.join(survey.fixed_by)}"
     return "A path is found"

@@ -2,17 +2,13 @@
 
 from seatwright.survey._best import BestPath, RankedPath, TradeOff, find_best_path, measure_trade_offs
 from seatwright.survey._blockout import BlockOut, Ledge, block_out, measure_undercut_volume_mm3
+from seatwright.survey._choice import PartAtSeat
 from seatwright.survey._clasps import ClaspReading, TipReading, WantedDepth, judge_clasps, wanted_depth
 from seatwright.survey._cone import Cone, half_space
 from seatwright.survey._cones import ConeRegion, intersect_cones, reach_towards
 from seatwright.survey._entry import AxisAngle, RigidEntry, enter_guides
-from seatwright.survey._framework import (
-    FrameworkAsked,
-    FrameworkRegion,
-    FrameworkSide,
-    FrameworkSurvey,
-    survey_framework,
-)
+from seatwright.survey._framework import FrameworkAsked, FrameworkSurvey, survey_framework
+from seatwright.survey._framework_window import FrameworkRegion, FrameworkSide
 from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, gap_per_side_mm
 from seatwright.survey._ledges import ledges_at_tips
 from seatwright.survey._lines import (
@@ -34,7 +30,8 @@ from seatwright.survey._measures import (
     make_meter,
     measure_paths,
 )
-from seatwright.survey._part_window import PartLimit, PartRegion, PartWindow, find_part_window, reach_of_part
+from seatwright.survey._part_edge import PartLimit, reach_of_part
+from seatwright.survey._part_window import PartRegion, PartWindow, find_part_window
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
 from seatwright.survey._readings import read_plane_normals
@@ -47,6 +44,7 @@ from seatwright.survey._shared_float import (
     FloatReach,
     FloatSlack,
     find_float_center,
+    find_least_shift,
     measure_float_slack,
     reach_with_float,
 )
@@ -83,6 +81,7 @@ __all__ = [
     "Ledge",
     "LooseWindow",
     "Measure",
+    "PartAtSeat",
     "PartLimit",
     "PartRegion",
     "PartSeating",
@@ -126,6 +125,7 @@ __all__ = [
     "find_best_path",
     "find_float_center",
     "find_guides",
+    "find_least_shift",
     "find_loose_window",
     "find_part_window",
     "floating_window",

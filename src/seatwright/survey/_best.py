@@ -1,7 +1,6 @@
 """The best path among those admitted: coarse over all, fine for the best, then closed in on; what each degree costs."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +8,8 @@ import numpy as np
 from seatwright.errors import CannotCompute
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
-from seatwright.survey._cone import Cone, pair_across
-from seatwright.survey._cones import intersect_cones
+from seatwright.survey._admitted import Admitted
+from seatwright.survey._cone import pair_across
 from seatwright.survey._measures import (
     MEASURES,
     PathMeasures,
@@ -21,11 +20,11 @@ from seatwright.survey._measures import (
     measures_of,
 )
 from seatwright.survey._tilt import Tilt, measure_tilt
-from seatwright.survey._window import four_sides, lies_inside, turned
+from seatwright.survey._window import four_sides, turned
 
-__all__ = ["BestPath", "RankedPath", "TradeOff", "even_directions", "find_best_path", "measure_trade_offs"]
+__all__ = ["BestPath", "RankedPath", "TradeOff", "find_best_path", "measure_trade_offs"]
 
-_TRIED, _KEPT, _SHOWN = 1000, 30, 5  # judgement: a grid of about a degree in 20 degrees; a few to look at
+_KEPT, _SHOWN = 30, 5  # judgement: as many as full measuring does in seconds; a few to look at
 _CLOSER = 4  # judgement: halvings of the grid's step, to a tenth of a degree
 _STEP_DEG = 1.0  # definition: trade-offs are told per degree
 
@@ -43,7 +42,8 @@ class RankedPath:
 class TradeOff:
     """What one degree more towards a side changes: positive is more of the measure.
 
-    `admitted` says whether the path one degree on is still admitted by attachments and guide planes.
+    `admitted` says whether the path one degree on is still admitted by attachments and guide planes, and by a framework
+    where there is one.
     """
 
     side: str
@@ -70,33 +70,33 @@ class BestPath:
 
 
 def find_best_path(
-    meter: PathMeter, cones: Sequence[Cone], weights: PathWeights, *, progress: Progress = SILENT
+    meter: PathMeter, admitted: Admitted, weights: PathWeights, *, progress: Progress = SILENT
 ) -> BestPath:
-    """Search the directions that all cones admit for the least weighted sum of the measures.
+    """Search the directions that are admitted for the least weighted sum of the measures.
 
     Parameters
     ----------
     meter : PathMeter
-    cones : sequence of Cone
-        Attachments, guide planes and the limit of the search.
+    admitted : Admitted
+        By attachments, guide planes and the limit of the search, and by a rigid part where there is one.
     weights : PathWeights
     progress : Progress
 
     Raises
     ------
     CannotCompute
-        If the cones leave no direction.
+        If no direction is admitted.
 
     Notes
     -----
     About 1000 directions evenly over the window, measured on the coarse copy; the best 30 again on the full scan;
     then around the best, six neighbors at half the step, and so on. What is narrower than the grid can be missed.
     """
-    grid, step = even_directions(cones)
+    grid, step = admitted.spread()
     progress.report(0.1, f"measuring {len(grid)} paths")
     row = weights.as_row()
     coarse = measure_paths(meter, grid, fine=False)
-    kept = grid[np.argsort(coarse.values @ row, kind="stable")[:_KEPT]]
+    kept = _best_admitted(grid[np.argsort(coarse.values @ row, kind="stable")], admitted)
     progress.report(0.5, "measuring the best on the full scan")
     fine = measure_paths(meter, kept, fine=True)
     order = np.argsort(fine.values @ row, kind="stable")
@@ -105,7 +105,7 @@ def find_best_path(
     for level in range(_CLOSER):
         progress.report(0.7 + 0.07 * level, "closing in")
         step /= 2
-        around = [d for d in _neighbors(best, step) if lies_inside(cones, d)]
+        around = [d for d in _neighbors(best, step) if admitted.admits(d)]
         if not around:
             continue
         table = measure_paths(meter, np.array(around), fine=True)
@@ -117,7 +117,7 @@ def find_best_path(
 
 
 def measure_trade_offs(
-    meter: PathMeter, direction: FloatArray, cones: Sequence[Cone], weights: PathWeights
+    meter: PathMeter, direction: FloatArray, admitted: Admitted, weights: PathWeights
 ) -> tuple[PathMeasures, FloatArray, tuple[TradeOff, ...]]:
     """Measure one path finely, what its tips read, and what a degree towards each of the four sides changes."""
     sides = four_sides(meter.frame)
@@ -127,7 +127,7 @@ def measure_trade_offs(
     offs = []
     for (name, _), ahead, row in zip(sides, ahead_of, change, strict=True):
         named = {m.name: float(v) for m, v in zip(MEASURES, row, strict=True) if m.name != "tilt"}
-        offs.append(TradeOff(name, lies_inside(cones, ahead), **named, score=float(row @ weights.as_row())))
+        offs.append(TradeOff(name, admitted.admits(ahead), **named, score=float(row @ weights.as_row())))
     return measures_of(meter, table, 0, weights), table.reads_mm[0], tuple(offs)
 
 
@@ -136,26 +136,17 @@ def _ranked(meter: PathMeter, direction: FloatArray, table: PathTable, row: int,
     return RankedPath((x, y, z), measure_tilt(direction, meter.frame), measures_of(meter, table, row, weights))
 
 
-def even_directions(cones: Sequence[Cone]) -> tuple[FloatArray, float]:
-    """Return about 1000 directions evenly over a window, its center first, and their spacing in radians."""
-    region = intersect_cones(cones)
-    if region.is_empty:
-        raise CannotCompute("no direction is left to search", hint="see what leaves none: the window is empty")
-    step = math.sqrt(max(region.area_sr, 1e-12) / _TRIED / math.sqrt(0.75))
-    corners = [region.center @ c for c in region.corners]
-    reach = math.acos(max(-1.0, min([*corners, math.cos(max(region.depth_rad, 1e-6))])))
-    n = int(1.3 * reach / step) + 2
-    first, second = pair_across(region.center)
-    i, j = np.meshgrid(np.arange(-2 * n, 2 * n + 1), np.arange(-2 * n, 2 * n + 1))
-    x, y = step * (i + 0.5 * j).ravel(), step * math.sqrt(0.75) * j.ravel()
-    near = np.argsort(np.hypot(x, y), kind="stable")
-    near = near[np.hypot(x, y)[near] <= 1.3 * reach + step]
-    lean = np.hypot(x, y)[near]
-    across = x[near, None] * first + y[near, None] * second
-    share = np.divide(np.sin(lean), lean, out=np.ones_like(lean), where=lean > 0)
-    ways = np.cos(lean)[:, None] * region.center + share[:, None] * across
-    inside = np.all([ways @ c.pole >= math.cos(c.half_angle_rad) - 1e-12 for c in cones], axis=0)
-    return np.vstack([region.center, ways[inside & (lean > 0)]]), step
+def _best_admitted(ordered: FloatArray, admitted: Admitted) -> FloatArray:
+    """Return the first of an order that are admitted exactly, shape (k, 3)."""
+    kept: list[FloatArray] = []
+    for way in ordered:
+        if admitted.admits(way):
+            kept.append(way)
+        if len(kept) == _KEPT:
+            break
+    if not kept:
+        raise CannotCompute("none of the paths tried is free", hint="the window is narrower than the search's grid")
+    return np.array(kept)
 
 
 def _neighbors(direction: FloatArray, step: float) -> list[FloatArray]:

@@ -9,8 +9,9 @@ from seatwright.findings import Finding, Severity, Source, SourceKind
 from seatwright.mesh import Surface, coarsen_surface, sweep_voids
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
-from seatwright.survey._best import even_directions
-from seatwright.survey._framework import FrameworkAsked, FrameworkRegion, FrameworkSurvey, survey_framework
+from seatwright.survey._admitted import even_directions
+from seatwright.survey._framework import FrameworkAsked, FrameworkSurvey, survey_framework
+from seatwright.survey._framework_window import FrameworkRegion
 from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._tilt import Tilt, measure_tilt
 from seatwright.survey._window import search_cone

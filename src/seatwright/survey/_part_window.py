@@ -4,77 +4,73 @@ Owns the search over directions. Whether one direction is free is the mesh room'
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
+import shapely
+from shapely import Point, Polygon
 
 from seatwright.arch import OcclusalFrame
-from seatwright.mesh import Block, Withdrawal, find_block, follow_block, map_blocks
+from seatwright.errors import ValueOutOfRange
+from seatwright.mesh import Block, Withdrawal, find_block
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
-from seatwright.survey._cone import Cone, angle_between_rad
-from seatwright.survey._cones import reach_towards
-from seatwright.survey._window import SEARCH, centroid_of, lies_inside, rays_around, turned
+from seatwright.survey._march import Edge, FindEdge, Lattice, Node, refine_edge
+from seatwright.survey._part_edge import edge_between, edge_tolerance_deg, reach_of_part
+from seatwright.survey._plane import (
+    find_deepest,
+    from_plane,
+    measure_depth_rad,
+    measure_solid_angle_sr,
+    polygons_of,
+    ring_directions,
+    to_plane,
+)
+from seatwright.survey._window import rays_around, search_cone, turned
 
-__all__ = ["PartLimit", "PartRegion", "PartWindow", "find_part_window", "reach_of_part"]
+__all__ = ["PartRegion", "PartWindow", "find_part_window", "make_regions"]
 
 _GRID_DEG = 2.0  # judgement: coarse grid; windows narrower than this are found from the seeds
-_EDGE_DEG = 0.04  # judgement: below the 0.05 degree to which edges are promised
-_EDGE_SHARE = 0.04  # judgement: of the width, for windows narrower than a degree
-_FINEST_DEG = 0.01  # judgement: finer than any bench sets
-_ENOUGH = 7  # judgement: a grid point and its six neighbors tell the middle well enough
-_RAYS, _FIRST_RAYS = 24, 12  # judgement: one every 15 degrees draws the outline; half of them find the middle
-_BEYOND_RAD = 1e-5  # judgement: 0.0006 degree past the edge only what limits is blocked
-_HALVINGS = 24  # judgement: a bracket of 2 degrees ends below a millionth of a degree
-_TRIES = 40  # judgement: more than any bracket needs
-
-
-@dataclass(frozen=True, slots=True)
-class PartLimit:
-    """Where the window ends along one ray, and what the part meets there.
-
-    Attributes
-    ----------
-    reach_deg : float
-        From the direction looked from; half the bracket's width is its uncertainty.
-    at_mm : (float, float, float) or None
-        Place on the cast that the part meets; None at the limit of the search.
-    travel_mm : float
-        Travel after which it does.
-    opening_um_per_deg : float or None
-        Gap that one degree more would take there: travel times one degree.
-    """
-
-    reach_deg: float
-    at_mm: tuple[float, float, float] | None
-    travel_mm: float
-    opening_um_per_deg: float | None
+_WIDEST_DEG = 60.0  # definition: the search is drawn in a plane; nothing surveyed leans so far
+_ENOUGH = 7  # judgement: a grid point and its six neighbors; fewer are looked at on a grid of their own
+_RAYS = 24  # judgement: one every 15 degrees tells how long and wide a small region is
+_ACROSS = 8  # judgement: steps across a small region, along and across it
+_MOST = 1500  # judgement: points of one small region's grid
+_WIDENINGS = 4  # judgement: doublings of a grid that turns out too small
+_POINT_RAD = 1e-6  # judgement: a window without width is drawn so wide
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PartRegion:
-    """One connected region of free directions.
+    """One connected region of free directions, of any shape.
 
     Attributes
     ----------
     center : ndarray of shape (3,)
-        Withdraw direction near its middle, itself free.
+        Withdraw direction deepest inside.
     in_radius_deg : float
-        Least reach from the center over the rays.
+        From there to the nearest edge.
     outline : ndarray of shape (k, 3)
-        Directions on its edge as seen from the center, in order around.
-    limits : tuple of PartLimit
-        One for each of them.
+        Directions on its outer edge, in order around; straight (great circles) between them.
+    holes : tuple of ndarray of shape (k, 3)
+        The same for what is blocked inside.
+    solid_angle_deg2 : float
+        Square degrees, holes taken out.
+    area : Polygon
+        In the plane that touches the sphere at the occlusal normal.
     """
 
     center: FloatArray
     in_radius_deg: float
     outline: FloatArray
-    limits: tuple[PartLimit, ...]
+    holes: tuple[FloatArray, ...]
+    solid_angle_deg2: float
+    area: Polygon
+
+    def contains(self, direction: FloatArray, frame: OcclusalFrame) -> bool:
+        """Whether a direction lies inside the region as drawn."""
+        return bool(self.area.covers(Point(to_plane(direction, frame))))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,6 +82,7 @@ class PartWindow:
     regions : tuple of PartRegion
         Widest first; empty when no direction tried is free.
     n_tried, n_free : int
+        Points of the grid and seeds.
     blocked_by : tuple of Block
         For an empty window: what blocks each seed.
     """
@@ -117,179 +114,154 @@ def find_part_window(
         Cast and part at seat, the part already offset by its clearance.
     frame : OcclusalFrame
     max_tilt_deg : float
-        Below 60.
+        Above 0 and below 60.
     seeds : sequence of ndarray of shape (3,)
         Withdraw directions tried first: attachment axes and the middle of their window, since a slide's window is
         narrower than any grid.
 
+    Raises
+    ------
+    ValueOutOfRange
+        If the tilt is out of range.
+
     Notes
     -----
-    A hexagonal grid of 2 degrees and the seeds are tried; free neighbors make regions. From the middle of each region,
-    24 rays are bracketed by the grid and closed in on: the point that is blocked is followed inwards to where it comes
-    free, and the whole part is tried there. A region that is not star-shaped about its middle is drawn too small.
+    A grid of triangles of 2 degrees and the seeds are tried. In each triangle that is free in part, the edge is closed
+    in on along its sides; what is free is joined, and the edge between is refined until chords lie within 0.04 degree
+    (4 % of the width of a narrow region, not below 0.01 degree); sharp corners lose up to twice that. Regions of a few
+    points get a finer grid of their own. So a region may have any shape, holes, and several pieces; what is narrower
+    than its grid can be missed.
     """
-    search = Cone(frame.occlusal, math.radians(max_tilt_deg), SEARCH, f"tilt limit of {max_tilt_deg:g} degrees")
-    nodes = _hexagons(max_tilt_deg)
-    given = [_flatten(s, frame) for s in seeds if angle_between_rad(s, frame.occlusal) < math.radians(max_tilt_deg)]
-    points = np.array([*given, *nodes]).reshape(-1, 2)
-    free = np.zeros(len(points), dtype=bool)
+    if not 0.0 < max_tilt_deg < _WIDEST_DEG:
+        raise ValueOutOfRange(f"a tilt of {max_tilt_deg:g} degrees is not between 0 and {_WIDEST_DEG:g}")
+    asked = _Asked(pair, frame, max_tilt_deg)
     blocks: list[Block] = []
-    for k, point in enumerate(points):
-        progress.report(0.6 * k / len(points), "trying directions")
-        block = find_block(pair, _direction(point, frame))
-        free[k] = block is None
-        if block is not None and k < max(len(given), 1):
+    given = [s for s in seeds if asked.within(to_plane(s, frame)) and float(np.dot(s, frame.occlusal)) > 0]
+    free_seeds = []
+    for way in given or [frame.occlusal]:
+        block = find_block(pair, way)
+        if block is None:
+            free_seeds.append(to_plane(way, frame))
+        else:
             blocks.append(block)
-    groups = _connect(points, free, math.tan(math.radians(_GRID_DEG)) * 1.2)
+    grid = asked.grid()
+    nodes = _nodes_within(grid, asked.edge)
+    for k, node in enumerate(nodes):
+        progress.report(0.5 * k / len(nodes), "trying directions")
+        grid.is_free(node)
+    n_free = len(free_seeds) + sum(grid.answers.values())
+    progress.report(0.5, "closing in on the edge")
+    area = _join_groups(asked, grid, free_seeds)
+    progress.report(0.8, "refining the edge")
+    regions = make_regions(_refined(asked, area), frame)
+    return PartWindow(regions, len(nodes) + len(given), n_free, () if regions else tuple(blocks))
+
+
+def make_regions(area: shapely.Geometry, frame: OcclusalFrame) -> tuple[PartRegion, ...]:
+    """Return the pieces of an area of the plane as regions, widest first."""
     regions = []
-    for k, group in enumerate(groups):
-        progress.report(0.6 + 0.4 * k / len(groups), "closing in on the edge")
-        regions.append(_draw_region(pair, frame, points, group, search))
-    regions.sort(key=lambda r: -r.in_radius_deg)
-    return PartWindow(tuple(regions), len(points), int(free.sum()), () if regions else tuple(blocks))
+    for piece in polygons_of(area):
+        center, depth = find_deepest(piece, frame)
+        rings = ring_directions(piece, frame)
+        squared = measure_solid_angle_sr(piece, frame) * math.degrees(1.0) ** 2
+        regions.append(PartRegion(center, math.degrees(depth), rings[0], rings[1:], squared, piece))
+    return tuple(sorted(regions, key=lambda r: -r.in_radius_deg))
 
 
-def reach_of_part(
-    pair: Withdrawal,
-    from_direction: FloatArray,
-    towards: FloatArray,
-    search: Cone,
-    *,
-    expected_rad: float | None = None,
-    locate: bool = False,
-) -> PartLimit:
-    """Turn from a free direction until the part meets the cast, or the limit of the search is reached.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    pair: Withdrawal
+    frame: OcclusalFrame
+    max_tilt_deg: float
 
-    Parameters
-    ----------
-    pair : Withdrawal
-    from_direction, towards : ndarray of shape (3,)
-    search : Cone
-    expected_rad : float, optional
-        Angle up to which the way is expected to be free: a hint for speed; it is tried, not believed.
-    locate : bool
-        Also find the place that limits most, by looking at every block just beyond the edge.
+    @property
+    def edge(self) -> float:
+        return math.tan(math.radians(self.max_tilt_deg))
 
-    Notes
-    -----
-    Between a free and a blocked angle, the point that is blocked is followed inwards to where it comes free, and the
-    whole part is tried just inside of that; every second time halfway.
-    """
-    start = from_direction / np.linalg.norm(from_direction)
-    ahead = towards - start * float(np.dot(start, towards))
-    ahead /= np.linalg.norm(ahead)
+    def within(self, point: FloatArray) -> bool:
+        return float(np.hypot(point[0], point[1])) <= self.edge * (1 + 1e-12)
 
-    def at(angle: float) -> FloatArray:
-        return np.asarray(start * math.cos(angle) + ahead * math.sin(angle))
+    def is_free(self, point: FloatArray) -> bool:
+        return self.within(point) and find_block(self.pair, from_plane(point, self.frame)) is None
 
-    end = max(reach_towards([search], start, ahead).angle_rad, 0.0) if lies_inside([search], start) else 0.0
-    low, high, block = _bracket(pair, at, end, expected_rad)
-    if block is None:
-        return PartLimit(math.degrees(end), None, 0.0, None)
-    halve = False
-    for _ in range(_TRIES):
-        high = _lets_go(pair, block, at, low, high)
-        tolerance = math.radians(max(_FINEST_DEG, min(_EDGE_DEG, _EDGE_SHARE * math.degrees(high))))
-        if high - low <= tolerance:
-            break
-        probe = 0.5 * (low + high) if halve else max(high - 0.9 * tolerance, low)
-        halve = not halve
-        new = find_block(pair, at(probe))
-        if new is None:
-            low = probe
-        else:
-            high, block = probe, new
-    if locate:
-        beyond = map_blocks(pair, at(high + _BEYOND_RAD))
-        block = max(beyond, key=lambda b: b.height_mm, default=block)
-    opening = block.height_mm * math.radians(1.0) * 1000.0
-    return PartLimit(math.degrees(0.5 * (low + high)), block.at_mm, block.height_mm, opening)
+    def grid(self) -> Lattice:
+        return Lattice(np.zeros(2), math.tan(math.radians(_GRID_DEG)) * np.eye(2), self.is_free)
+
+    def edge_finder(self, tolerance_deg: float) -> FindEdge:
+        """Return where the edge lies between a free point and one that is blocked or beyond the search."""
+
+        def find(free: FloatArray, other: FloatArray) -> FloatArray:
+            end = other
+            if not self.within(other):
+                end = free + _share_to_circle(free, other, self.edge) * (other - free)
+            one, two = (self.frame.occlusal + p[0] * self.frame.posterior + p[1] * self.frame.left for p in (free, end))
+            share = edge_between(self.pair, one, two, math.radians(tolerance_deg))
+            return np.asarray(free + share * (end - free))
+
+        return find
 
 
-def _bracket(
-    pair: Withdrawal, at: Callable[[float], FloatArray], end: float, expected: float | None
-) -> tuple[float, float, Block | None]:
-    """Last free and first blocked angle, in steps of the grid, and what blocks; no block up to the end: (end, end)."""
-    low, step = 0.0, math.radians(_GRID_DEG)
-    if expected is not None and 0.0 < expected < end and find_block(pair, at(expected)) is None:
-        low = expected
-    while low < end:
-        high = min(low + step, end)
-        block = find_block(pair, at(high))
-        if block is not None:
-            return low, high, block
-        low = high
-    return end, end, None
+def _share_to_circle(inside: FloatArray, outside: FloatArray, radius: float) -> float:
+    way = outside - inside
+    a, b, c = float(way @ way), float(inside @ way), float(inside @ inside) - radius**2
+    return float(np.clip((-b + math.sqrt(max(b * b - a * c, 0.0))) / a, 0.0, 1.0))
 
 
-def _lets_go(pair: Withdrawal, block: Block, at: Callable[[float], FloatArray], low: float, high: float) -> float:
-    """Angle down to which one pair of triangles keeps blocking, to a thousandth of the bracket or better."""
-    ask = follow_block(pair, block)
-    inside, outside = high, low
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (inside + outside)
-        if ask(at(middle)):
-            inside = middle
-        else:
-            outside = middle
-    return inside
+def _nodes_within(grid: Lattice, edge: float) -> list[Node]:
+    """Nodes of the grid inside the search, nearest to the middle first."""
+    n = int(edge / float(grid.basis[0, 0])) + 2
+    nodes = [(i, j) for i in range(-2 * n, 2 * n + 1) for j in range(-2 * n, 2 * n + 1)]
+    size = [float(np.linalg.norm(grid.place(node))) for node in nodes]
+    near = sorted((s, node) for s, node in zip(size, nodes, strict=True) if s <= edge * (1 + 1e-12))
+    return [node for _, node in near]
 
 
-def _draw_region(
-    pair: Withdrawal, frame: OcclusalFrame, points: FloatArray, group: NDArray[np.int64], search: Cone
-) -> PartRegion:
-    mine = points[group]
-    center = _direction(mine[int(np.argmin(np.linalg.norm(mine - mine.mean(axis=0), axis=1)))], frame)
-    if len(mine) < _ENOUGH:
-        first = rays_around(center, _FIRST_RAYS)
-        reach = [reach_of_part(pair, center, e, search) for e in first]
-        edge = [turned(center, e, math.radians(r.reach_deg)) for e, r in zip(first, reach, strict=True)]
-        middle = centroid_of(edge, center)
-        center = middle if find_block(pair, middle) is None else center
-    rays = rays_around(center, _RAYS)
-    hints = [_expected(center, e, mine, frame) for e in rays]
-    limits = tuple(reach_of_part(pair, center, e, search, expected_rad=h) for e, h in zip(rays, hints, strict=True))
-    outline = np.array([turned(center, e, math.radians(r.reach_deg)) for e, r in zip(rays, limits, strict=True)])
-    return PartRegion(center, min(r.reach_deg for r in limits), outline, limits)
+def _join_groups(asked: _Asked, grid: Lattice, free_seeds: Sequence[FloatArray]) -> shapely.Geometry:
+    """Outline the grid's groups; few points, and seeds that no group holds, on a finer grid of their own."""
+    groups = grid.groups()
+    wide = [node for group in groups if len(group) >= _ENOUGH for node in group]
+    area = grid.outline(wide, asked.edge_finder(edge_tolerance_deg(_GRID_DEG)))
+    small = [grid.place(node) for group in groups if len(group) < _ENOUGH for node in group]
+    for point in [*free_seeds, *small]:
+        if not area.covers(Point(point)):
+            area = shapely.union_all([area, _outline_small(asked, point)])
+    return area
 
 
-def _expected(center: FloatArray, towards: FloatArray, mine: FloatArray, frame: OcclusalFrame) -> float:
-    """How far the free points of the grid reach along a ray."""
-    spread = math.tan(math.radians(_GRID_DEG))
-    start, end = _flatten(center, frame), _flatten(turned(center, towards, 0.01), frame)
-    along = (end - start) / max(float(np.linalg.norm(end - start)), 1e-15)
-    offset = mine - start
-    near = np.abs(offset @ np.array([-along[1], along[0]])) <= 0.5 * spread
-    reach = float(np.max(offset[near] @ along, initial=0.0))
-    return math.atan(reach)
+def _outline_small(asked: _Asked, point: FloatArray) -> shapely.Geometry:
+    """Outline the region about a free point on a grid that follows its length and width."""
+    here = from_plane(point, asked.frame)
+    search = search_cone(asked.frame, asked.max_tilt_deg)
+    rays = rays_around(here, _RAYS)
+    reach = [math.radians(reach_of_part(asked.pair, here, e, search).reach_deg) for e in rays]
+    star = Polygon(
+        [to_plane(turned(here, e, max(r, _POINT_RAD)), asked.frame) for e, r in zip(rays, reach, strict=True)]
+    )
+    if star.area <= math.pi * (10 * _POINT_RAD) ** 2:
+        return star
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(star))
+    basis = np.column_stack([corners[1] - corners[0], corners[2] - corners[1]]) / _ACROSS
+    narrow = math.degrees(float(np.linalg.norm(basis, axis=0).min())) * _ACROSS
+    for _ in range(_WIDENINGS):
+        lattice = Lattice(point, basis, asked.is_free)
+        free = lattice.flood(_MOST)
+        if free is not None:
+            found = lattice.outline(free, asked.edge_finder(edge_tolerance_deg(narrow)))
+            return found if found.area > star.area / 2 else star
+        basis = 2 * basis
+    return star
 
 
-def _hexagons(max_tilt_deg: float) -> FloatArray:
-    """Grid in the tangent plane of the occlusal normal, nearest to the middle first, shape (n, 2)."""
-    step, edge = math.tan(math.radians(_GRID_DEG)), math.tan(math.radians(max_tilt_deg))
-    n = int(edge / step) + 2
-    i, j = np.meshgrid(np.arange(-2 * n, 2 * n + 1), np.arange(-2 * n, 2 * n + 1))
-    points = np.column_stack([(step * (i + 0.5 * j)).ravel(), (step * math.sqrt(0.75) * j).ravel()])
-    size = np.linalg.norm(points, axis=1)
-    kept = np.flatnonzero(size <= edge * (1 + 1e-12))
-    return np.asarray(points[kept[np.argsort(size[kept], kind="stable")]])
-
-
-def _direction(point: FloatArray, frame: OcclusalFrame) -> FloatArray:
-    direction = frame.occlusal + point[0] * frame.posterior + point[1] * frame.left
-    return np.asarray(direction / np.linalg.norm(direction))
-
-
-def _flatten(direction: FloatArray, frame: OcclusalFrame) -> FloatArray:
-    up = float(np.dot(direction, frame.occlusal))
-    return np.array([float(np.dot(direction, frame.posterior)), float(np.dot(direction, frame.left))]) / up
-
-
-def _connect(points: FloatArray, free: NDArray[np.bool_], reach: float) -> list[NDArray[np.int64]]:
-    """Return groups of free points that are linked by steps of at most `reach`."""
-    ids = np.flatnonzero(free)
-    if not len(ids):
-        return []
-    links = cKDTree(points[ids]).sparse_distance_matrix(cKDTree(points[ids]), reach, output_type="coo_matrix")
-    n_groups, labels = connected_components(links, directed=False)
-    return [ids[labels == g] for g in range(n_groups)]
+def _refined(asked: _Asked, area: shapely.Geometry) -> shapely.Geometry:
+    pieces = []
+    for piece in polygons_of(area):
+        rings = ring_directions(piece, asked.frame)
+        middle = from_plane(shapely.get_coordinates(shapely.maximum_inscribed_circle(piece))[0], asked.frame)
+        width = 2 * math.degrees(measure_depth_rad(rings, middle))
+        tolerance = edge_tolerance_deg(width)
+        if width < tolerance:
+            pieces.append(piece)
+            continue
+        at = math.tan(math.radians(tolerance))
+        pieces.append(refine_edge(piece, Edge(asked.is_free, asked.edge_finder(tolerance), at)))
+    return shapely.union_all(pieces) if pieces else Polygon()

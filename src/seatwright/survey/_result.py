@@ -153,13 +153,15 @@ class PathSurvey:
         Whether the attachments leave nothing to choose.
     fixed_by : tuple of str
     path : PathAnswer or None
-        None when no path serves all and none was chosen by hand.
+        None when no path serves all attachments, or them and the framework, and none was chosen by hand.
     weights : PathWeights
         How much each measure counted.
     ranked : tuple of RankedPath
         The best paths found, best first; empty when the path was not searched.
     framework : FrameworkSurvey or None
         Where a framework mesh enters and how it seats; None when none was given.
+    no_path : str
+        Why there is no path, as a headline; empty when there is one.
     findings : tuple of Finding
     """
 
@@ -175,4 +177,5 @@ class PathSurvey:
     weights: PathWeights
     ranked: tuple[RankedPath, ...]
     framework: FrameworkSurvey | None
+    no_path: str
     findings: tuple[Finding, ...]

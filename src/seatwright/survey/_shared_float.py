@@ -1,6 +1,6 @@
 """Several guides on one rigid partial: they share one float, so their windows may not simply be intersected.
 
-Owns the linear programs. A partial that sits against one wall of a slide sits against the same side of every other one:
+A partial that sits against one wall of a slide sits against the same side of every other one:
 a direction is admitted when one common shift serves all walls at once.
 """
 
@@ -9,20 +9,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import linprog, nnls
 
 from seatwright.errors import CannotCompute
 from seatwright.quantities import FloatArray
 from seatwright.survey._cone import angle_between_rad
 from seatwright.survey._walls import Wall
 
-__all__ = ["FloatCenter", "FloatReach", "FloatSlack", "find_float_center", "measure_float_slack", "reach_with_float"]
+__all__ = [
+    "FloatCenter",
+    "FloatReach",
+    "FloatSlack",
+    "find_float_center",
+    "find_least_shift",
+    "measure_float_slack",
+    "reach_with_float",
+]
 
 _TURNS = 12  # judgement: each round is exact for walls of one axis; a few suffice for axes degrees apart
 _STILL_TAN = 1e-8  # judgement: far below a thousandth of a degree
 _STILL_RAD = 3e-6  # judgement: 0.0002 degree
 _BINDS = 1e-3  # judgement: share of a program's dual below which a wall does not limit
 _SAME_MM = 1e-6  # judgement: a nanometer of room is no difference; the middle matters more
+_CLEAR_MM = 2e-5  # judgement: twenty nanometers stand the partial off walls it would just touch
 _LEAN_COST = 1e-5  # judgement: room that a lean must gain to be worth it, mm per rad; decides only ties
 _UNDECIDED = 4  # definition: the solver's word for numerical trouble; another algorithm decides then
 _SCALE = 1e3  # judgement: µm and mrad; the solver's own tolerance of 1e-7 then is far below a nanometer
@@ -108,6 +117,43 @@ def measure_float_slack(walls: Sequence[Wall], withdraw_direction: FloatArray) -
     value, duals = _solve(cost, matrix, room, [(0.0, None)] * 4 + [(None, None)])
     shift = (value[:2] - value[2:4]) @ arrays.across
     return FloatSlack(float(value[4]), shift, _shares(duals, arrays.names + arrays.names))
+
+
+def find_least_shift(walls: Sequence[Wall], withdraw_direction: FloatArray) -> FloatArray | None:
+    """Return how far from centered the partial must at least sit to leave along a direction; None when it cannot.
+
+    Parameters
+    ----------
+    walls : sequence of Wall
+        Of all guides of one rigid partial; at least one.
+    withdraw_direction : ndarray of shape (3,)
+
+    Returns
+    -------
+    ndarray of shape (3,) or None
+        mm, across the mean axis, in the frame of the walls; the shortest.
+
+    Raises
+    ------
+    CannotCompute
+        If the direction does not leave a wall at all (90 degrees or more from it).
+
+    Notes
+    -----
+    Lawson and Hanson, Solving Least Squares Problems, chapter 23 (from memory): least distance by NNLS.
+    """
+    if measure_float_slack(walls, withdraw_direction).slack_mm < -_SAME_MM:
+        return None
+    arrays = _arrays(walls)
+    sideways = arrays.normals @ arrays.across.T
+    room = np.concatenate([arrays.gaps + _run_mm(arrays, withdraw_direction), arrays.gaps])
+    for spare in (-_CLEAR_MM, 3 * _SAME_MM):
+        stacked = np.vstack([np.vstack([sideways, sideways]).T, -(room + spare) * _SCALE])
+        dual, off = nnls(stacked, np.array([0.0, 0.0, 1.0]))
+        if off > _BINDS:
+            left = stacked @ dual - [0.0, 0.0, 1.0]
+            return np.asarray((-left[:2] / left[2] / _SCALE) @ arrays.across)
+    return None
 
 
 def find_float_center(walls: Sequence[Wall], start: FloatArray) -> FloatCenter:

@@ -1,7 +1,7 @@
 """The survey of paths without a mesh: attachments and guide planes to a window and a path, in closed form."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,11 +12,14 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Finding, sort_findings
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
-from seatwright.survey._best import RankedPath, TradeOff, find_best_path, measure_trade_offs
+from seatwright.survey._admitted import Admitted
+from seatwright.survey._best import TradeOff, measure_trade_offs
+from seatwright.survey._choice import Choice, PartAtSeat, choose_path
 from seatwright.survey._clasps import TipReading, judge_clasps
-from seatwright.survey._cone import Cone, angle_between_rad, half_space
+from seatwright.survey._cone import angle_between_rad
 from seatwright.survey._entry import RigidEntry, enter_guides
-from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides, plane_walls
+from seatwright.survey._framework import judge_framework
+from seatwright.survey._guides import GuidesFound, PlaneAsked, find_guides
 from seatwright.survey._measures import PathMeasures, PathMeter, PathWeights
 from seatwright.survey._path import InsertionPath
 from seatwright.survey._remarks import remark_on_path, remark_on_window
@@ -53,6 +56,8 @@ class PathAsked:
         The scan, prepared: with it a free path is searched, and any path is measured.
     weights : PathWeights
         How much each measure counts in that search.
+    part : PartAtSeat or None
+        A whole rigid part: a path that is sought lies in its own window too, any other is judged with it.
     u_gauge_mm, u_scan_mm, u_axis_deg : float
         Standard uncertainties of a gauge reading, of a reading off the scan, and of one axis.
     """
@@ -64,6 +69,7 @@ class PathAsked:
     gauges_mm: Mapping[str, float] = field(default_factory=dict)
     meter: PathMeter | None = None
     weights: PathWeights = field(default_factory=PathWeights)
+    part: PartAtSeat | None = None
     u_gauge_mm: float = 0.05
     u_scan_mm: float = 0.03
     u_axis_deg: float = 0.1
@@ -90,7 +96,8 @@ def survey_paths(
     PathSurvey
         `path` is the one asked for; else, where attachments leave less than a degree, the middle of what they leave
         (``fixed``); else, with a scan, the one with the least weighted sum of the measures (``best``), without one the
-        deepest direction of the window with the guide planes (``center``).
+        deepest direction of the window with the guide planes (``center``). With a part, ``best`` is the best of the
+        directions that guides and part admit together; None, with what shuts it out, when there is none.
 
     Notes
     -----
@@ -102,14 +109,18 @@ def survey_paths(
     found = find_guides(case, frame, axes=asked.axes, plane_normals=asked.plane_normals)
     rigid = enter_guides(found.guides, frame, asked.max_tilt_deg, u_axis_deg=asked.u_axis_deg)
     is_fixed = rigid.is_fixed
-    cones = rigid.cones if is_fixed or rigid.window.is_empty else _with_planes(rigid, found.planes, frame)
-    choice = _choose(asked, rigid, cones, frame, progress=progress)
-    window, path = centered_window(cones, rigid.walls, frame), None
-    notes = [*found.findings, *remark_on_window(rigid, frame)]
+    sought = (asked.path, asked.meter, asked.weights, asked.part)
+    chosen = choose_path(sought, rigid, found.planes, frame, asked.max_tilt_deg, progress=progress)
+    choice, cones = chosen.choice, chosen.cones
+    window, path, framework = centered_window(cones, rigid.walls, frame), None, None
+    notes = [*found.findings, *remark_on_window(rigid, frame), *chosen.findings]
     if choice is not None:
         window = centered_window(cones, rigid.walls, frame, looked_from=choice.direction)
-        path, more = _answer(case, found, rigid, choice, cones=cones, frame=frame, asked=asked)
+        path, more = _answer(case, found, rigid, choice, admitted=chosen.admitted, frame=frame, asked=asked)
         notes += [*remark_on_path(path, rigid), *more]
+    if chosen.mapped is not None:
+        framework = judge_framework(chosen.mapped, path.insertion if path is not None else None, chosen.admitted)
+        notes += framework.findings
     return PathSurvey(
         frame=frame,
         max_tilt_deg=asked.max_tilt_deg,
@@ -122,57 +133,19 @@ def survey_paths(
         path=path,
         weights=asked.weights,
         ranked=choice.ranked if choice is not None else (),
-        framework=None,
+        framework=framework,
+        no_path=chosen.no_path,
         findings=sort_findings(tuple(notes)),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Choice:
-    direction: FloatArray
-    how: str
-    because: str
-    ranked: tuple[RankedPath, ...] = ()
-
-
-def _choose(
-    asked: PathAsked, rigid: RigidEntry, cones: Sequence[Cone], frame: OcclusalFrame, *, progress: Progress
-) -> _Choice | None:
-    if asked.path is not None:
-        return _Choice(np.array(asked.path.withdraw_direction), "by hand", "chosen by hand")
-    if rigid.is_fixed:
-        names = " and ".join(rigid.deciding)
-        center = rigid.window.center
-        if rigid.window.is_empty and rigid.floating is not None:
-            center = rigid.floating.center
-        return _Choice(center, "fixed", f"the play of {names} leaves less than a degree: the path is theirs")
-    window = centered_window(cones, rigid.walls, frame)
-    if window.is_empty:
-        return None
-    if asked.meter is not None:
-        best = find_best_path(asked.meter, cones, asked.weights, progress=progress)
-        because = f"the least weighted sum of the measures among {best.n_tried} paths"
-        return _Choice(best.direction, "best", because, best.ranked)
-    return _Choice(window.center, "center", "the middle of what attachments and guide planes leave")
-
-
-def _with_planes(rigid: RigidEntry, planes: Sequence[PlaneAsked], frame: OcclusalFrame) -> tuple[Cone, ...]:
-    """Cones of the guides and of the guide planes, as long as some direction is left; planes that leave none go."""
-    kept = rigid.cones
-    for wall in plane_walls(planes, rigid.window.center):
-        more = (*kept, half_space(wall.normal, wall.feature, wall.side))
-        if not centered_window(more, rigid.walls, frame).is_empty:
-            kept = more
-    return kept
 
 
 def _answer(
     case: Case,
     found: GuidesFound,
     rigid: RigidEntry,
-    choice: _Choice,
+    choice: Choice,
     *,
-    cones: Sequence[Cone],
+    admitted: Admitted,
     frame: OcclusalFrame,
     asked: PathAsked,
 ) -> tuple[PathAnswer, tuple[Finding, ...]]:
@@ -181,7 +154,7 @@ def _answer(
     measures: PathMeasures | None = None
     trade_offs: tuple[TradeOff, ...] = ()
     if asked.meter is not None:
-        measures, tips, trade_offs = measure_trade_offs(asked.meter, direction, cones, asked.weights)
+        measures, tips, trade_offs = measure_trade_offs(asked.meter, direction, admitted, asked.weights)
         known = zip(asked.meter.clasps, tips, strict=True)
         reads = {c.id: TipReading(float(v), asked.u_scan_mm, "scan") for c, v in known}
     reads |= {name: TipReading(v, asked.u_gauge_mm, "gauge") for name, v in asked.gauges_mm.items()}

@@ -14,9 +14,8 @@ from seatwright.mesh import Surface
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
 from seatwright.survey import (
-    FrameworkAsked,
-    FrameworkSurvey,
     InsertionPath,
+    PartAtSeat,
     PathAsked,
     PathSurvey,
     PathWeights,
@@ -27,7 +26,6 @@ from seatwright.survey import (
     place_namer,
     read_plane_normals,
     read_tripod,
-    survey_framework,
     survey_paths,
 )
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, InputFile
@@ -158,13 +156,12 @@ def survey_bundle(
             gauges_mm=asked.gauges_mm,
             meter=make_meter(case, surface, frame, normals) if surface is not None else None,
             weights=asked.weights,
+            part=_part(case, surface, asked.framework),
         ),
-        progress=progress.part(0.3, 0.6),
+        progress=progress.part(0.3, 1.0),
     )
     if asked.framework is not None:
-        framework = _survey_part(case, surface, asked.framework, result, progress.part(0.6, 1.0))
-        result = replace(result, framework=framework)
-        files, notes = (*files, asked.framework.file), (*notes, *framework.findings)
+        files = (*files, asked.framework.file)
     result = replace(result, findings=sort_findings((*result.findings, *notes)))
     bench = _survey_scan(case, surface, result, asked.bench)
     return CaseSurvey(bundle, result, (*bundle.inputs, *files), bench, scan.file if scan is not None else "")
@@ -183,24 +180,12 @@ def _reference(case: Case) -> Scan | None:
     return next((s for s in case.scan if s.role is ScanRole.REFERENCE and s.arch is case.arch), None)
 
 
-def _survey_part(
-    case: Case, cast: Surface | None, part: LoosePart, result: PathSurvey, progress: Progress
-) -> FrameworkSurvey:
+def _part(case: Case, cast: Surface | None, part: LoosePart | None) -> PartAtSeat | None:
+    if part is None:
+        return None
     if cast is None:
         raise InputError("a framework needs the reference scan of its cast", hint="add the scan to case.toml")
-    return survey_framework(
-        cast,
-        part.surface,
-        result.frame,
-        FrameworkAsked(
-            max_tilt_deg=result.max_tilt_deg,
-            path=result.path.insertion if result.path is not None else None,
-            seeds=[np.array(a.withdraw_direction) for a in result.attachments],
-            clearance_um=part.clearance_um,
-            name_place=place_namer(case),
-        ),
-        progress=progress,
-    )
+    return PartAtSeat(cast, part.surface, part.clearance_um, place_namer(case))
 
 
 def _typed_path(asked: SurveyAsked, frame: OcclusalFrame) -> InsertionPath | None:

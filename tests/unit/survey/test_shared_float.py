@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from seatwright.errors import CannotCompute
-from seatwright.survey._shared_float import find_float_center, measure_float_slack, reach_with_float
+from seatwright.survey._shared_float import find_float_center, find_least_shift, measure_float_slack, reach_with_float
 from seatwright.survey._walls import Wall, box_walls, cone_walls
 
 X, Y, Z = np.eye(3)
@@ -102,3 +102,23 @@ def test_room_grows_with_clearance_and_shrinks_with_slides(seed: int, more: floa
     here = measure_float_slack(both, lean(x, y)).slack_mm
     assert measure_float_slack(few, lean(x, y)).slack_mm >= here - 1e-6
     assert measure_float_slack(wider, lean(x, y)).slack_mm >= here - 1e-6
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_least_shift_is_the_shortest_of_a_brute_search(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    tilts = rng.uniform(-0.15, 0.15, 4)
+    walls = (*box("a", lean(*tilts[:2]), 0.02), *box("b", lean(*tilts[2:]), 0.02, turn=rng.uniform(0, 1.5)))
+    way = lean(*rng.uniform(-0.25, 0.25, 2))
+    least = find_least_shift(walls, way)
+    side = np.linspace(-0.03, 0.03, 601)
+    x, y = np.meshgrid(side, side)
+    shifts = np.stack([x.ravel(), y.ravel(), np.zeros(x.size)], axis=1)
+    fits = np.ones(len(shifts), dtype=bool)
+    for w in walls:
+        run = w.length_mm * (w.normal @ way) / (w.along @ way)
+        fits &= w.gap_mm + shifts @ w.normal + min(run, 0.0) >= 0
+    if least is None:
+        assert not fits.any()
+        return
+    assert np.linalg.norm(least) == pytest.approx(np.linalg.norm(shifts[fits], axis=1).min(), abs=2e-4)
