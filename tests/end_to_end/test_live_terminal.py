@@ -113,7 +113,7 @@ def test_day_at_a_terminal_from_the_first_touch_to_ctrl_c(folder: Path) -> None:
         terminal.wait_for("1-9 start/done")
         terminal.press("-")
         terminal.wait_for("log the count")
-        terminal.press("222\r")
+        terminal.press("2222*\r")
         assert "Airway first" in terminal.wait_for("Counted, and logged as it is.")
         terminal.press("\x03")
         assert terminal.child.wait(PATIENCE_S) == EXIT_INTERRUPTED

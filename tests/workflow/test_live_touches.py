@@ -110,8 +110,9 @@ def test_step_whose_time_has_not_come_is_asked_about(live) -> None:
 def test_missing_crown_is_logged_holds_its_impression_and_a_good_count_frees_it(live) -> None:
     day, log = live
     day.press("-", now=DEMO_NOW)
-    for _ in range(3):
+    for _ in range(4):
         day.press(count_keys(day, 35), now=DEMO_NOW + SECOND)
+    day.press("*", now=DEMO_NOW + SECOND)
     day.press("\r", now=DEMO_NOW + 2 * SECOND)
     event = log.events[-1]
     assert isinstance(event, CrownsCounted)
@@ -124,6 +125,7 @@ def test_missing_crown_is_logged_holds_its_impression_and_a_good_count_frees_it(
     assert {row.impression for row in day.timetable.tasks} == {OPPOSING}
     assert check_timetable(day.problem, day.timetable) == ()
     day.press("-", now=DEMO_NOW + 60 * SECOND)
+    day.press("*", now=DEMO_NOW + 61 * SECOND)
     day.press("0", now=DEMO_NOW + 61 * SECOND)
     assert day.view(now=DEMO_NOW + 61 * SECOND).holds == ()
     assert {row.impression for row in day.timetable.tasks} == {OPPOSING, PICK_UP}
@@ -134,14 +136,48 @@ def test_every_state_of_a_crown_can_be_entered(live) -> None:
     day, log = live
     day.press("-", now=DEMO_NOW)
     for times, tooth in enumerate((37, 35, 33, 42, 43)):
-        for _ in range(times):
+        for _ in range(times + 1):
             day.press(count_keys(day, tooth), now=DEMO_NOW)
+    day.press("*", now=DEMO_NOW + SECOND)
     day.press("0", now=DEMO_NOW + SECOND)
     event = log.events[-1]
     assert (event.loose, event.left_on_tooth) == ((35,), (33,))
     assert {42, 43, 33} & set(event.in_tray) == set()
     assert 43 not in event.seated
     assert {37, 35} <= set(event.in_tray)
+
+
+def test_no_crown_counts_as_firm_before_somebody_said_so_of_it(live) -> None:
+    day, log = live
+    day.press("-", now=DEMO_NOW)
+    day.press(count_keys(day, 35), now=DEMO_NOW)
+    day.press("0", now=DEMO_NOW + SECOND)
+    assert log.events == []
+    assert day.message.startswith("Not judged yet: 37, 34, ")
+    assert "35" not in day.message
+    with pytest.raises(InputError, match="not every crown is judged") as caught:
+        day.log_count(day.count, now=DEMO_NOW + SECOND)
+    assert len(caught.value.faults) == len(day.count.rows) - 1
+
+
+def test_ending_the_step_asks_where_each_crown_is_and_logs_it_by_those_hands() -> None:
+    happened = [event for event in demo_events() if not isinstance(event, CrownsCounted)]
+    numbered = [event.model_copy(update={"seq": k}) for k, event in enumerate(happened, start=1)]
+    log = MemoryLog()
+    day = LiveDay(planned(numbered), {"DEMO-1": log})
+    waiting = next(r for r in day.view(now=DEMO_NOW).people if r.next and r.next.steps == ("count-crowns",))
+    day.press(waiting.key, now=DEMO_NOW)
+    now = DEMO_NOW + timedelta(minutes=2)
+    row = row_of(day, waiting.who, now)
+    assert row.touch == "count: where is each crown?"
+    day.press(row.key, now=now)
+    assert [event.what for event in log.events] == ["step_started"]
+    assert day.count.open_teeth == demo_case().impression_by_id(PICK_UP).lifts
+    day.press("*", now=now)
+    day.press("0", now=now)
+    assert isinstance(log.events[-1], CrownsCounted)
+    assert log.events[-1].by == waiting.who
+    assert not any(row.counts for row in day.view(now=now).people)
 
 
 def test_count_that_is_left_logs_nothing(live) -> None:

@@ -26,7 +26,9 @@ _MEASURE = Console(width=80)
 _DUE = timedelta(seconds=60)
 _KEYS = "1-9 start, done | a wrap or unwrap, A humid box | - count crowns | u undo | 0 plan again | q leave"
 _KEYS_NARROW = "1-9 start/done  a wrap  A box  - count  u undo  0 plan  q"
-_COUNT_KEYS = "key: next state | Enter or 0: log the count | q: back, nothing logged"
+_COUNT_KEYS = (
+    "key: next state | * all others firm, checked by hand | Enter or 0: log the count | q: back, nothing logged"
+)
 
 
 def render_view(view: LiveView, zone: tzinfo, *, width: int = 100, height: int = 0) -> RenderableType:
@@ -122,7 +124,7 @@ def _what(row: TaskRow, *, several: bool) -> Text:
         return Text("nothing left")
     where = f"{task.case} {task.impression}" if several else task.impression
     about = "" if where in task.what else f"  {where}"
-    question = ": all crowns in and firm? else -" if row.now and "count-crowns" in row.now.steps else ""
+    question = ": where is each?" if row.counts else ""
     return Text(f"{task.what}{question}{about}", style="bold" if row.now else "")
 
 
@@ -186,8 +188,8 @@ def _count(count: CountEntry) -> Table:
     for column in ("", "crown", f"count of {count.impression}: where is it?"):
         table.add_column(column, no_wrap=True, overflow="ellipsis")
     for row in count.rows:
-        is_good = row.found.islower()
+        found = row.found or "not judged yet"
         table.add_row(
-            Text(row.key, style="bold"), Text(str(row.tooth)), Text(row.found, style="" if is_good else "reverse")
+            Text(row.key, style="bold"), Text(str(row.tooth)), Text(found, style="" if found.islower() else "reverse")
         )
     return table

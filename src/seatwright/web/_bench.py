@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Path, Query, Request, Response
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi import APIRouter, Form, Path, Request, Response
+from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case import Storage
@@ -17,14 +17,12 @@ from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
-from seatwright.web._published import form_body
-from seatwright.workflows.today import ClockRow, Found, Slip, TaskRow
+from seatwright.workflows.today import ClockRow, Slip, TaskRow
 
 __all__ = ["bench_routes", "show_day"]
 
 bench_routes = APIRouter(default_response_class=HTMLResponse)
 
-_FOUND = frozenset(Found.__members__)
 _KEEPS_WET = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
 _KEEPS_DRY = {Storage.OPEN_AIR: "in hand", Storage.DRY: "laid aside dry"}
 
@@ -80,39 +78,6 @@ async def plan_again(request: Request) -> Response:
     said = await run_in_threadpool(page_of(request).day.plan_again)
     tell(request, "bench")
     return await _answer(request, "bench_now.html.j2", message=said)
-
-
-@bench_routes.get("/bench/count")
-async def count_page(
-    request: Request, case: Annotated[str, Query(max_length=64)], impression: Annotated[str, Query(max_length=64)]
-) -> Response:
-    """Show every crown that the impression should lift, to say where it was found."""
-    entry = await run_in_threadpool(page_of(request).day.begin_count, case, impression)
-    return render(request, "count.html.j2", count=entry, founds=[(found.name, found.value) for found in Found])
-
-
-@bench_routes.post(
-    "/bench/count",
-    status_code=303,
-    response_class=RedirectResponse,
-    openapi_extra=form_body(
-        required={"case": {"type": "string"}, "impression": {"type": "string"}},
-        more={"type": "string", "enum": [found.name for found in Found]},
-    ),
-)
-async def log_count(request: Request) -> Response:
-    """Log a count."""
-    form = await request.form(max_files=0, max_fields=40)
-    found = {name[5:]: str(value) for name, value in form.items() if name.startswith("found")}
-    wrong = [name for name, value in found.items() if not (name.isascii() and name.isdecimal()) or value not in _FOUND]
-    if wrong:
-        raise InputError(f"where crown {wrong[0][:20]} was found is not said", hint="count again, from the bench")
-    counted = {int(name): Found[value] for name, value in found.items()}
-    day = page_of(request).day
-    case, impression = str(form.get("case", "")), str(form.get("impression", ""))
-    await run_in_threadpool(day.count, case, impression, counted, by=signed_in_of(request))
-    tell(request, "bench")
-    return RedirectResponse("/", status_code=303)
 
 
 @bench_routes.get("/bench/hands/{who}")
@@ -264,6 +229,7 @@ def _hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         "next": None if row.next is None else _task(row.next, zone),
         "task": target.id if target else "",
         "touch": row.touch[:1].upper() + row.touch[1:],
+        "counts": row.counts,
         "is_over": row.now is not None and now > row.now.end,
     }
 

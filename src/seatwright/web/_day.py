@@ -6,7 +6,7 @@ moment old.
 
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 
 from seatwright.case import StepCard, Storage
@@ -14,7 +14,7 @@ from seatwright.errors import ConflictError
 from seatwright.pour.timetable import Placed
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
-from seatwright.workflows.today import CountEntry, Found, LiveDay, LiveView
+from seatwright.workflows.today import CountEntry, LiveDay, LiveView
 
 __all__ = ["BenchCases", "DayKeeper", "DayView"]
 
@@ -98,6 +98,8 @@ class DayKeeper:
             for row in (*view.people, *view.idle):
                 target = row.now or row.next
                 if target is not None and target.id == task:
+                    if row.counts:
+                        raise ConflictError(f"{target.what} ends with the count", hint="say of each crown where it is")
                     return self._press(live, row.key, now, by)
         raise ConflictError("this step was started or finished already", hint="look at the page as it is now")
 
@@ -125,7 +127,7 @@ class DayKeeper:
             return live.message
 
     def begin_count(self, case: str, impression: str) -> CountEntry:
-        """Return a count in which every crown that the impression lifts is firm in the tray.
+        """Return a count of the crowns that the impression lifts, none of them judged yet.
 
         Raises
         ------
@@ -141,15 +143,24 @@ class DayKeeper:
                     hint="look at the bench as it is now",
                 )
             planned = live.record.plan(case).bundle.case.impression_by_id(impression)
-            return CountEntry.begin(case, impression, tuple(planned.lifts))
+            return CountEntry.begin(case, impression, planned.lifts)
 
-    def count(self, case: str, impression: str, found: Mapping[int, Found], *, by: str = "") -> str:
-        """Log where each crown was found, and return what follows."""
-        begun = self.begin_count(case, impression)
-        rows = tuple(replace(row, found=found.get(row.tooth, row.found)) for row in begun.rows)
+    def hands(self) -> tuple[str, ...]:
+        """Return who works at the bench, by code."""
+        with self._lock:
+            return tuple(row.who for row in self._require().view(now=self.clock.now()).people)
+
+    def count(self, entry: CountEntry) -> str:
+        """Log where each crown was found, and return what follows.
+
+        Raises
+        ------
+        InputError
+            A crown is not judged yet.
+        """
         with self._lock:
             live, now = self._require(), self.clock.now()
-            self._guard(lambda: live.log_count(replace(begun, rows=rows), now=now, by=by or "bench"))
+            self._guard(lambda: live.log_count(entry, now=now))
             return live.message
 
     def cards_of(self, task: Placed) -> tuple[StepCard, ...]:

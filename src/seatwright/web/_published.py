@@ -46,11 +46,16 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
 """What any address may answer beside what it is for."""
 
 
-def form_body(*, required: dict[str, dict[str, Any]], more: dict[str, Any] | None = None) -> dict[str, Any]:
+_Fields = dict[str, dict[str, Any]]
+
+
+def form_body(
+    *, required: _Fields, more: dict[str, Any] | None = None, optional: _Fields | None = None
+) -> dict[str, Any]:
     """Return the published form of a route that reads its fields itself; `more` is what further fields hold."""
     schema = {
         "type": "object",
-        "properties": required,
+        "properties": {**required, **(optional or {})},
         "required": sorted(required),
         "additionalProperties": more if more is not None else False,
     }

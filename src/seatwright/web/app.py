@@ -27,6 +27,7 @@ from seatwright.web._bring import bring_routes
 from seatwright.web._case import case_routes
 from seatwright.web._cases import cases_routes
 from seatwright.web._checks import Checks
+from seatwright.web._count import count_routes
 from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._device import device_routes
 from seatwright.web._door import Door
@@ -49,6 +50,7 @@ _ROUTES = (
     sign_in_routes,
     live_routes,
     bench_routes,
+    count_routes,
     device_routes,
     bench_file_routes,
     cases_routes,

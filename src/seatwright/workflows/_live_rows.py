@@ -13,6 +13,8 @@ from seatwright.workflows._take_back import Slip
 
 __all__ = ["ClockRow", "LiveView", "TaskRow", "clock_row", "say_headline", "task_row"]
 
+_COUNT = "count-crowns"
+
 
 @dataclass(frozen=True, slots=True)
 class TaskRow:
@@ -28,6 +30,11 @@ class TaskRow:
     """What the key does."""
     after: Placed | None = None
     """What comes after `next`."""
+
+    @property
+    def counts(self) -> bool:
+        """Whether it ends with a count in which every crown is judged by itself."""
+        return self.now is not None and self.now.steps == (_COUNT,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +109,7 @@ def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, d
     following, after = (*(row for row in rows if row.id not in running), None, None)[:2]
     touch = ""
     if now is not None:
-        every = " - all crowns in the tray and firm" if "count-crowns" in now.steps else ""
-        touch = f"done: {now.what}{every}"
+        touch = "count: where is each crown?" if now.steps == (_COUNT,) else f"done: {now.what}"
     elif following is not None:
         touch = f"start: {following.what}"
     return TaskRow(key, who, now, running[now.id] if now else None, following, touch, after)

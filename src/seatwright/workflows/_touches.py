@@ -1,15 +1,13 @@
 """What one touch writes into the log: the events of a batch of steps, begun or done."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from seatwright.case import (
     Case,
-    CrownsCounted,
     Disinfected,
     Event,
     ImpressionOut,
-    ImpressionRole,
     Poured,
     Rinsed,
     Separated,
@@ -38,10 +36,7 @@ def events_of_start(row: Placed, units_of: UnitsOf, *, seq: int, at: datetime, b
 def events_of_finish(
     case: Case, row: Placed, units_of: UnitsOf, *, seq: int, at: datetime, by: str, started: datetime | None
 ) -> tuple[Event, ...]:
-    """Return the events that finish a row; steps with a happening of their own are told as that happening.
-
-    Finishing the count says that every crown is in the tray and firm: it is shown with the key.
-    """
+    """Return the events that finish a row; steps with a happening of their own are told as that happening."""
     events: list[Event] = []
     for step in row.steps:
         number = seq + len(events)
@@ -64,9 +59,6 @@ def _happening(
         return Disinfected(
             seq=seq, at=at, by=by, impression=name, method="spray", contact_min=max(contact_min, 0.0), bagged=True
         )
-    if step == "count-crowns" and impression.role is ImpressionRole.PICK_UP:
-        lifts: Sequence[int] = impression.lifts
-        return CrownsCounted(seq=seq, at=at, by=by, impression=name, seated=tuple(lifts), in_tray=tuple(lifts))
     if step == "pour":
         return Poured(seq=seq, at=at, by=by, impression=name, stone=impression.pour.stone)
     if step == "separate":

@@ -169,6 +169,10 @@ class LiveDay:
             self.message = objection
             return
         case = self.record.plan(target.case).bundle.case
+        if row.now is not None and row.counts:
+            lifts = case.impression_by_id(target.impression).lifts
+            self.count = CountEntry.begin(target.case, target.impression, lifts, by=by or row.who)
+            return
         seq, by = self.record.next_seq(target.case), by or row.who or "bench"
         units_of = partial(self.record.units_of, target)
         if row.now is None:
@@ -187,24 +191,20 @@ class LiveDay:
         for code, name in names:
             impression = self.record.plan(code).bundle.case.impression_by_id(name)
             if impression.role is ImpressionRole.PICK_UP:
-                self.count = CountEntry.begin(code, name, tuple(impression.lifts))
+                self.count = CountEntry.begin(code, name, impression.lifts)
                 self.message = ""
                 return
         self.message = "No pick-up is out of the mouth: there are no crowns to count."
 
     def _press_count(self, key: str, now: datetime) -> None:
-        count = self.count
-        if count is None:
+        if self.count is None:
             return
         if key == "q":
             self.count, self.message = None, "The count was left; nothing was logged."
-            return
-        if key not in ("\r", "\n", "0"):
-            moved = count.pressed(key)
-            self.count = moved or count
-            self.message = "" if moved else f"'{key}' is no crown's key."
-            return
-        self.log_count(count, now=now)
+        elif self.count.is_logged_by(key):
+            self.log_count(self.count, now=now)
+        else:
+            self.count, self.message = self.count.typed(key)
 
     def log_count(self, count: CountEntry, *, now: datetime, by: str = "bench") -> None:
         """Log a count of crowns as it is, and plan again."""

@@ -67,8 +67,16 @@ def test_how_an_impression_is_kept_is_logged_with_one_touch(pick_up_day: Served,
 def test_a_crown_left_on_its_tooth_holds_the_pour(pick_up_day: Served, look: Look) -> None:
     page = look(f"{pick_up_day.url}/")
     page.get_by_role("link", name="Count crowns").click()
+    expect(page.locator("input:checked")).to_have_count(0)
     page.get_by_role("group", name="33").get_by_text("LEFT ON ITS TOOTH").click()
     page.get_by_role("button", name="Log this count").click()
+    expect(page.locator("h1")).to_contain_text("Where is each crown")  # the other crowns are not judged yet
+    page.get_by_role("button", name="All others are firm").click()
+    expect(page.locator("h1")).to_contain_text("Who counted is not said")
+    page.go_back()
+    page.get_by_role("group", name="33").get_by_text("LEFT ON ITS TOOTH").click()
+    page.get_by_role("group", name="Counted by").get_by_text("technician").click()
+    page.get_by_role("button", name="All others are firm").click()
     expect(page.locator("h1")).to_contain_text("held")
     expect(page.locator(".strip").first).to_contain_text("33")
 
