@@ -5,6 +5,7 @@
     SeatwrightError            code        exit
     ├── InputError             input       2     the caller or a file is wrong: mend it and try again
     │   ├── CaseError          case        2     the case document, its log or the bench is wrong
+    │   │   └── UnknownCase    unknown     2     the record has no case of this code
     │   ├── MeshError          mesh        2     a surface file is damaged or not what it says
     │   └── ValueOutOfRange    range       2     a number lies outside what the method allows
     ├── AccessError            access      2     who asks may not, or has not signed in
@@ -32,6 +33,7 @@ __all__ = [
     "MeshError",
     "RecordError",
     "SeatwrightError",
+    "UnknownCase",
     "ValueOutOfRange",
 ]
 
@@ -90,6 +92,12 @@ class CaseError(InputError):
     """The case document, its log or the bench file is wrong; `faults` lists all that was found."""
 
     code = "case"
+
+
+class UnknownCase(CaseError):
+    """The record has no case of this code."""
+
+    code = "unknown"
 
 
 class MeshError(InputError):

@@ -9,6 +9,7 @@ from typing import Any
 from seatwright.case import StepCard, ToothNotation, Unit, format_tooth
 from seatwright.dies import BarStops, Effect, Technique, UnitDie
 from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
+from seatwright.papers._places import place_findings
 from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_by_hand import view_by_hand
 from seatwright.papers._view_cast import view_cast
@@ -69,6 +70,7 @@ def view_dossier(dossier: Dossier) -> dict[str, Any]:
         "inputs": [{"name": i.name, "sha256": i.sha256, "n_bytes": i.n_bytes} for i in dossier.inputs],
     }
     cleaned: dict[str, Any] = _clean(view)
+    place_findings(cleaned)
     return cleaned
 
 

@@ -5,7 +5,7 @@ import hashlib
 from sqlalchemy import Connection, func, select
 
 from seatwright.case import closest_hint
-from seatwright.errors import CaseError, InputError, RecordError
+from seatwright.errors import InputError, RecordError, UnknownCase
 from seatwright.record._blobs import FileStore
 from seatwright.record._database import Database
 from seatwright.record._tables import case_file, case_version, document, entry, stored_case, stored_file
@@ -53,7 +53,7 @@ class RecordCaseFiles:
             codes = connection.execute(select(stored_case.c.code).order_by(stored_case.c.code).limit(200)).scalars()
             hint = closest_hint(self._code, list(codes), noun="case")
         hint = hint if hint.startswith("did you mean") else "see `seatwright record list`"
-        raise CaseError(f"the record has no case {self._code}", hint=hint, details={"code": self._code})
+        raise UnknownCase(f"the record has no case {self._code}", hint=hint, details={"code": self._code})
 
     def has(self, name: str) -> bool:
         """Return whether the case has a file of this name."""

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from sqlalchemy import ColumnElement, Connection, Row, Select, select, tuple_
 
 from seatwright.case import ImpressionPlace, event_adapter, tell_event
-from seatwright.errors import CaseError, RecordError
+from seatwright.errors import RecordError, UnknownCase
 from seatwright.record._database import Database
 from seatwright.record._moments import read_moment
 from seatwright.record._standing import read_units
@@ -105,7 +105,7 @@ class Lists:
         question = select(entry).where(entry.c.case_code == code)
         rows, token = self._page(question, wish, (entry.c.at, entry.c.seq), (str, int))
         if not rows and not wish.after:
-            raise CaseError(f"the record has no case {code}", hint="see `seatwright record list`")
+            raise UnknownCase(f"the record has no case {code}", hint="see `seatwright record list`")
         with self._database.reading() as connection:
             corrected = _corrected_numbers(connection, code)
         return Page(tuple(_timeline_row(row, corrected) for row in rows), token)

@@ -22,6 +22,7 @@ from seatwright.errors import (
     MeshError,
     RecordError,
     SeatwrightError,
+    UnknownCase,
     ValueOutOfRange,
 )
 from seatwright.papers import page_style
@@ -41,6 +42,7 @@ STATUS_OF: Mapping[type[SeatwrightError], int] = {
     AccessError: HTTPStatus.FORBIDDEN,
     InputError: HTTPStatus.UNPROCESSABLE_ENTITY,
     CaseError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    UnknownCase: HTTPStatus.NOT_FOUND,
     MeshError: HTTPStatus.UNPROCESSABLE_ENTITY,
     ValueOutOfRange: HTTPStatus.UNPROCESSABLE_ENTITY,
     CannotCompute: HTTPStatus.UNPROCESSABLE_ENTITY,

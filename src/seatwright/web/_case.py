@@ -7,12 +7,11 @@ from fastapi import APIRouter, Form, Path, Request, Response
 from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
-from seatwright.errors import CaseError, InputError
+from seatwright.errors import InputError
 from seatwright.papers import draw_figures, render_sections, view_dossier
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
 from seatwright.workflows.dossier import gather_dossier
-from seatwright.workflows.record_ports import StoredCase
 
 __all__ = ["case_routes"]
 
@@ -71,8 +70,8 @@ async def work_part(request: Request, code: Code) -> Response:
 @case_routes.post("/checks/begin")
 async def begin_work(request: Request, code: Code, work: Work = "") -> Response:
     """Begin all works, or one of them again after it was stopped or failed."""
-    stored, checks = await run_in_threadpool(_require, request, code), page_of(request).checks
-    known = await run_in_threadpool(lambda: checks.again(stored, work) if work else checks.begin(stored))
+    content, checks = await run_in_threadpool(practice_of(request).content_of, code), page_of(request).checks
+    known = await run_in_threadpool(lambda: checks.again(code, content, work) if work else checks.begin(code, content))
     return render(request, "case_work.html.j2", code=code, work=known)
 
 
@@ -97,19 +96,12 @@ async def computed_file(request: Request, code: Code, path: str) -> Response:
     return Response(found, media_type=kind, headers=headers)
 
 
-def _require(request: Request, code: str) -> StoredCase:
-    stored = practice_of(request).record.find(code)
-    if stored is None:
-        raise CaseError(f"the record has no case {code}", hint="look for it in the list of cases")
-    return stored
-
-
 def _view(request: Request, code: str) -> dict[str, object]:
     page, practice = page_of(request), practice_of(request)
-    stored = _require(request, code)
+    content = practice.content_of(code)
     work = page.checks.known(code)
-    if work is None or not work.is_of(stored):
-        work = page.checks.begin(stored)
+    if work is None or not work.is_of(content):
+        work = page.checks.begin(code, content)
     if work.answer is not None:
         headline, sheet, sections = work.answer.headline, work.answer.sheet, dict(work.answer.sections)
     else:

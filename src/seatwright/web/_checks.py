@@ -1,7 +1,7 @@
 """What was computed of each case and for which state of it: each work by itself, then the papers from what there is.
 
-Begun when asked, kept until the case changes. The lock here is never held while the pool is asked: the pool calls
-back with its own lock held.
+Begun when asked, kept until the case reads otherwise. The lock here is never held while the pool is asked: the pool
+calls back with its own lock held.
 """
 
 import itertools
@@ -18,7 +18,6 @@ from seatwright.jobs.tasks import DossierAnswer, DossierOrder, PartAnswer, PartO
 from seatwright.web._hub import Change, Hub
 from seatwright.workflows.parts import Part, Parts
 from seatwright.workflows.ports import Clock
-from seatwright.workflows.record_ports import StoredCase
 
 __all__ = ["PAPERS", "WORKS", "Checked", "Checks"]
 
@@ -39,16 +38,16 @@ class Checked:
     """
 
     code: str
-    version: int
-    n_events: int
+    content: str
+    """SHA-256 of all that it was computed from; see `Practice.content_of`."""
     turn: int
     works: Mapping[str, JobView]
     parts: Parts = field(default_factory=Parts)
     answer: DossierAnswer | None = None
 
-    def is_of(self, case: StoredCase) -> bool:
-        """Whether it was computed of the case as it is now."""
-        return (self.version, self.n_events) == (case.version, case.n_events)
+    def is_of(self, content: str) -> bool:
+        """Whether it was computed of a case that reads like this."""
+        return self.content == content
 
     @property
     def is_over(self) -> bool:
@@ -86,16 +85,16 @@ class Checks:
         with self._lock:
             return self._known.get(code)
 
-    def begin(self, case: StoredCase) -> Checked:
+    def begin(self, code: str, content: str) -> Checked:
         """Begin the works on a case as it is now, unless they run or were done, stopped or refused already."""
         with self._lock:
-            old = self._known.get(case.code)
-            if old is not None and old.is_of(case):
+            old = self._known.get(code)
+            if old is not None and old.is_of(content):
                 return old
             works = {work: JobView("", work) for work in WORKS}
-            made = Checked(case.code, case.version, case.n_events, next(self._turns), works)
-            self._known[case.code] = made
-            self._known.move_to_end(case.code)
+            made = Checked(code, content, next(self._turns), works)
+            self._known[code] = made
+            self._known.move_to_end(code)
             while len(self._known) > _KEPT:
                 self._known.popitem(last=False)
         self._stop(old, WORKS)
@@ -104,26 +103,26 @@ class Checks:
                 self._submit(made, work)
         except SeatwrightError:
             with self._lock:  # nothing was begun that could be waited for or stopped
-                if self._known.get(case.code, made).turn == made.turn:
-                    self._known.pop(case.code, None)
+                if self._known.get(code, made).turn == made.turn:
+                    self._known.pop(code, None)
             raise
-        return self.known(case.code) or made
+        return self.known(code) or made
 
-    def again(self, case: StoredCase, work: str) -> Checked:
+    def again(self, code: str, content: str, work: str) -> Checked:
         """Begin one work anew, with the papers and with what rests on it."""
-        known = self.begin(case)
+        known = self.begin(code, content)
         if work not in WORKS or not known.works[work].state.is_over:
             return known
         afresh = {work, PAPERS} | ({Part.FORECAST.value} if work == Part.CAST.value else set())
         with self._lock:
-            known = self._known[case.code]
+            known = self._known[code]
             works = {name: JobView("", name) if name in afresh else view for name, view in known.works.items()}
-            self._known[case.code] = known = replace(known, works=works)
+            self._known[code] = known = replace(known, works=works)
         if work in _FIRST:
             self._submit(known, work)
         else:
             self._go_on(known)
-        return self.known(case.code) or known
+        return self.known(code) or known
 
     def cancel(self, code: str, work: str = "") -> None:
         """Stop one work on a case, or all of them."""

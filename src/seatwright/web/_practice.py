@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from pathlib import Path
 
 from seatwright import wiring
@@ -25,6 +26,7 @@ _FIRST_BENCH = Bench(
 )
 """Bench of a practice's first case, until its own is entered: one pair of hands, one mixer. Judgement."""
 
+_LARGEST_LOG = 50_000_000  # judgement: some 200,000 events
 _MANY = 1000  # judgement: rows asked for at once
 
 
@@ -80,6 +82,22 @@ class Practice:
     def load(self, code: str) -> CaseBundle:
         """Read a case with its whole log."""
         return load_whole(self.source(code), clock=self.clock)
+
+    def content_of(self, code: str) -> str:
+        """Return the SHA-256 of all that a case holds: documents and log byte for byte, scans by their own.
+
+        Raises
+        ------
+        UnknownCase
+            The record has no such case.
+        """
+        files, mark = self.record.files(code), sha256()
+        files.require()
+        for name in ("case.toml", "bench.toml", "log.jsonl"):
+            data = files.read(name, max_bytes=_LARGEST_LOG) if files.has(name) else b""
+            mark.update(f"{name} {len(data)}\n".encode() + data)
+        mark.update(json.dumps(sorted(files.hashes.items())).encode())
+        return mark.hexdigest()
 
     def write_down(self, code: str, event: Mapping[str, object], *, by: str) -> None:
         """Log that something happened to a case just now."""

@@ -36,11 +36,11 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     400: _told("What was sent cannot be read"),
     401: _told("Nobody is signed in"),
     403: _told("Who asks may not, or no page of ours asked"),
-    404: _told("Nothing is at this address"),
+    404: _told("Nothing is at this address, or the record has no such case"),
     409: _told("Somebody else was faster; look at it as it is now"),
     413: _told("More than can be taken in one go"),
     421: _told("This server does not answer to that name"),
-    422: _told("What was sent is not what this address expects, or there is no such case"),
+    422: _told("What was sent is not what this address expects"),
     503: _told("The record cannot be read or written now"),
 }
 """What any address may answer beside what it is for."""

@@ -85,9 +85,9 @@ async def draft_part(request: Request, code: Code) -> Response:
 async def overlay(request: Request, code: Code, poured: Annotated[str, Query(max_length=64)]) -> Response:
     """Give a poured scan over its reference, as the latest cast check found them to lie."""
     page = page_of(request)
-    stored = await run_in_threadpool(practice_of(request).record.find, code)
+    content = await run_in_threadpool(practice_of(request).content_of, code)
     work = page.checks.known(code)
-    if stored is None or work is None or not work.is_of(stored) or work.answer is None:
+    if work is None or not work.is_of(content) or work.answer is None:
         raise ConflictError("the cast check is not computed for the case as it is", hint="compute the checks first")
     if poured not in work.answer.overlays:
         raise InputError(f"the cast check has no poured scan {poured[:40]!r}", hint="choose one that is checked")

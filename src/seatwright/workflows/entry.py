@@ -11,7 +11,7 @@ from typing import Any, Protocol
 
 from seatwright.case import Arch, Case, fold_events, parse_case, stand_case
 from seatwright.case.entry import Gesture, apply_gesture, start_document
-from seatwright.errors import CaseError, ConflictError
+from seatwright.errors import CaseError, ConflictError, UnknownCase
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 from seatwright.workflows.practice_log import load_whole
 from seatwright.workflows.record_ports import Change, KeptFile, PracticeRecord, Receipt, Revision
@@ -153,7 +153,7 @@ def open_draft(desk: Desk, source: CaseSource, code: str) -> Draft:
         return draft
     stored = desk.record.find(code)
     if stored is None:
-        raise CaseError(f"the record has no case {code[:40]!r}", hint="look for it in the list of cases")
+        raise UnknownCase(f"the record has no case {code[:40]!r}", hint="look for it in the list of cases")
     case = load_whole(source, clock=desk.clock).case
     document = case.model_dump(mode="json", by_alias=True, exclude_unset=True)
     return Draft(code, 0, stored.version, document, (), 0, "", stored.changed_at)

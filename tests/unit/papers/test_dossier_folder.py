@@ -17,7 +17,7 @@ from seatwright.case import Case
 from seatwright.errors import Cancelled
 from seatwright.figures import LegendPlate
 from seatwright.findings import Severity
-from seatwright.papers import render_dossier
+from seatwright.papers import draw_figures, render_dossier, render_sections
 from seatwright.papers._view import view_dossier
 from seatwright.papers._words import view_finding
 from seatwright.progress import Progress
@@ -237,6 +237,21 @@ def test_page_has_one_first_heading_landmarks_and_unique_ids(files: Mapping[str,
     assert {"header", "nav", "main", "footer"} <= set(page.tags)
     assert len(page.ids) == len(set(page.ids))
     assert page.images_without_alt == 0
+
+
+def test_a_finding_stands_in_full_once_and_every_other_mention_leads_there() -> None:
+    dossier = planned_dossier()
+    view = view_dossier(dossier)
+    sections = render_sections(view, figures=draw_figures(dossier), files=(), base="")
+    page = "".join(sections.values())
+    assert len(view["findings"]) > 5
+    assert "<details" not in sections["first"]
+    for finding in view["findings"]:
+        assert page.count(f'id="{finding["place"]}"') == 1
+        assert f'href="#{finding["place"]}"' in sections["all"] or f'id="{finding["place"]}"' in sections["all"]
+    of_their_own = {f["place"] for f in view["findings"] if not f["place"].startswith(("unit-", "fit"))}
+    assert of_their_own
+    assert page.count("<summary>Why, and who says so") == len(of_their_own)
 
 
 def test_page_links_every_file(files: Mapping[str, bytes]) -> None:

@@ -12,10 +12,9 @@ from seatwright.jobs.tasks import DossierAnswer, PartAnswer
 from seatwright.web._checks import PAPERS, WORKS, Checks
 from seatwright.web._hub import Hub
 from seatwright.workflows.parts import Part, Parts
-from seatwright.workflows.record_ports import StoredCase
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-CASE = StoredCase("A-1", 1, 0, "", "mandible", "planned", NOW)
+CASE = ("A-1", "content as it was")
 ANSWER = DossierAnswer("all well", "<svg/>", {}, {})
 
 
@@ -75,15 +74,15 @@ def _states(checks: Checks) -> dict[str, str]:
 def test_work_that_could_not_be_begun_is_begun_at_the_next_look(checks: Checks, pool: HandPool) -> None:
     pool.is_shut = True
     with pytest.raises(CannotCompute):
-        checks.begin(CASE)
+        checks.begin(*CASE)
     checks.cancel("A-1")
     assert checks.known("A-1") is None
     pool.is_shut = False
-    assert checks.begin(CASE).works["cast"].id == "cast-0"
+    assert checks.begin(*CASE).works["cast"].id == "cast-0"
 
 
 def test_the_forecast_takes_the_cast_check_and_the_papers_take_everything(checks: Checks, pool: HandPool) -> None:
-    checks.begin(CASE)
+    checks.begin(*CASE)
     assert sorted(job.rsplit("-", 1)[0] for job in pool.orders) == ["cast", "survey", "timetable"]
     pool.finish("cast-0", (("step",), ("file",)))
     assert pool.orders[pool.job_of("forecast")].parts.cast == (("step",), ("file",))
@@ -93,7 +92,7 @@ def test_the_forecast_takes_the_cast_check_and_the_papers_take_everything(checks
     parts = pool.orders[pool.job_of(PAPERS)].parts
     assert parts == Parts((("step",), ("file",)), (None, "survey"), (None, "forecast"), (None, "timetable"))
     pool.finish(pool.job_of(PAPERS))
-    known = checks.begin(CASE)
+    known = checks.begin(*CASE)
     assert known.is_done
     assert known.answer == ANSWER
     assert len(pool.orders) == len(WORKS)
@@ -102,7 +101,7 @@ def test_the_forecast_takes_the_cast_check_and_the_papers_take_everything(checks
 def test_a_stopped_cast_check_stops_the_forecast_and_the_papers_say_what_is_missing(
     checks: Checks, pool: HandPool
 ) -> None:
-    checks.begin(CASE)
+    checks.begin(*CASE)
     checks.cancel("A-1", "cast")
     for work in ("survey", "timetable"):
         pool.finish(pool.job_of(work), (None, ""))
@@ -111,7 +110,7 @@ def test_a_stopped_cast_check_stops_the_forecast_and_the_papers_say_what_is_miss
     assert _states(checks) == {
         "cast": "cancelled", "survey": "done", "forecast": "cancelled", "timetable": "done", "papers": "done",
     }  # fmt: skip
-    checks.again(CASE, "cast")
+    checks.again(*CASE, "cast")
     assert _states(checks)["forecast"] == _states(checks)["papers"] == "waiting"
     pool.finish(pool.job_of("cast"))
     pool.finish(pool.job_of("forecast"), (None, ""))
@@ -122,7 +121,7 @@ def test_a_stopped_cast_check_stops_the_forecast_and_the_papers_say_what_is_miss
 
 
 def test_stopping_everything_leaves_nothing_running(checks: Checks, pool: HandPool) -> None:
-    checks.begin(CASE)
+    checks.begin(*CASE)
     checks.cancel("A-1")
     known = checks.known("A-1")
     assert known is not None
@@ -131,12 +130,12 @@ def test_stopping_everything_leaves_nothing_running(checks: Checks, pool: HandPo
 
 
 def test_a_changed_case_is_computed_anew_and_late_results_are_let_go(checks: Checks, pool: HandPool) -> None:
-    checks.begin(CASE)
-    changed = StoredCase("A-1", 2, 0, "", "mandible", "planned", NOW)
-    checks.begin(changed)
+    checks.begin(*CASE)
+    changed = ("A-1", "content as it is")
+    checks.begin(*changed)
     assert set(pool.cancelled) == {"cast-0", "survey-1", "timetable-2"}
     pool.finish("cast-0", (("old",), ()))
     known = checks.known("A-1")
     assert known is not None
-    assert known.is_of(changed)
+    assert known.is_of(changed[1])
     assert known.parts.cast is None

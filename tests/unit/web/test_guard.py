@@ -82,7 +82,7 @@ def test_a_change_asked_by_our_own_page_passes(client: TestClient, headers: dict
 def test_a_body_that_says_it_is_too_large_is_refused(client: TestClient):
     assert client.post("/nowhere", headers=OWN, content=b"x" * 1001).status_code == 413
     assert client.post("/cases/A-1/scans?name=a.stl", headers=OWN, content=b"x" * 5001).status_code == 413
-    assert client.post("/cases/A-1/scans?name=a.stl", headers=OWN, content=b"x" * 4999).status_code == 422
+    assert client.post("/cases/A-1/scans?name=a.stl", headers=OWN, content=b"x" * 4999).status_code == 404
 
 
 def test_every_answer_carries_the_policy_and_no_script_from_elsewhere(client: TestClient):
