@@ -1,26 +1,22 @@
 """Who asks, and what the whole page shares: read off the request in one place."""
 
-from typing import TYPE_CHECKING
-
 from fastapi import Request
 
 from seatwright.web._hub import Change
+from seatwright.web._page import PageState
 from seatwright.web._people import read_cookies
-
-if TYPE_CHECKING:
-    from seatwright.web._practice import Practice
-    from seatwright.web.app import PageState
+from seatwright.web._practice import Practice
 
 __all__ = ["is_still_in", "page_of", "person_of", "practice_of", "signed_in_of", "tell"]
 
 
-def page_of(request: Request) -> "PageState":
+def page_of(request: Request) -> PageState:
     """Return what all requests share."""
     page: PageState = request.app.state.page
     return page
 
 
-def practice_of(request: Request) -> "Practice":
+def practice_of(request: Request) -> Practice:
     """Return the open practice."""
     return page_of(request).practice
 

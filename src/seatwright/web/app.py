@@ -4,7 +4,6 @@ import asyncio
 import os
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
-from dataclasses import dataclass
 from importlib.resources import files
 
 from fastapi import FastAPI, Request, Response
@@ -35,6 +34,7 @@ from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hub import Change, Hub
 from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
+from seatwright.web._page import PageState
 from seatwright.web._people import People
 from seatwright.web._practice import Practice
 from seatwright.web._published import ANSWERS, publisher
@@ -44,7 +44,7 @@ from seatwright.web._surfaces import surface_routes
 from seatwright.web._timeline import timeline_routes
 from seatwright.workflows.ports import Clock
 
-__all__ = ["PageState", "create_app"]
+__all__ = ["create_app"]
 
 _ROUTES = (
     sign_in_routes,
@@ -60,35 +60,10 @@ _ROUTES = (
     surface_routes,
     bring_routes,
 )
-_WAKE = "seatwright.jobs.surface_tasks:wake"
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record
 _THREADS = 8  # judgement: more gain little on surfaces of this size
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
-
-
-@dataclass(slots=True)
-class PageState:
-    """What all requests share."""
-
-    settings: ServeSettings
-    clock: Clock
-    hub: Hub
-    pool: WorkerPool
-    at_hand: WorkerPool
-    """For what somebody waits for with a finger on the screen: it never stands behind a check that takes seconds."""
-    practice: Practice
-    day: DayKeeper
-    checks: Checks
-    arrivals: Arrivals
-    bench_before: bytes | None = None
-    """The bench before its last change on the page, to be put back."""
-    people: People | None = None
-    """Who signs in; None on a page for this machine alone."""
-
-    def wake_worker(self) -> None:
-        """Have one worker read the libraries that the first surface needs."""
-        self.at_hand.submit(_WAKE, self.settings.data)
 
 
 def create_app(settings: ServeSettings, *, clock: Clock | None = None, guarded: bool = True) -> FastAPI:
