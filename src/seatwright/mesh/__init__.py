@@ -36,7 +36,6 @@ from seatwright.mesh._surface import (
     measure_face_areas_mm2,
     measure_face_normals,
     measure_vertex_normals,
-    measure_volume_mm3,
     move_surface,
 )
 from seatwright.mesh._sweep import GapSweep, VoidSweep, coarsen_surface, crop_surface, sweep_gaps, sweep_voids
@@ -49,6 +48,7 @@ from seatwright.mesh._topology import (
     keep_faces,
     merge_vertices,
 )
+from seatwright.mesh._volume import measure_volume_mm3
 from seatwright.mesh._withdraw import (
     Block,
     Withdrawal,

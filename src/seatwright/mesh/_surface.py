@@ -18,7 +18,6 @@ __all__ = [
     "measure_face_areas_mm2",
     "measure_face_normals",
     "measure_vertex_normals",
-    "measure_volume_mm3",
     "move_surface",
 ]
 
@@ -123,32 +122,6 @@ def measure_centroid_mm(surface: Surface, face_ids: NDArray[np.integer] | None =
         raise CannotCompute("the chosen faces have no area, so they have no centroid")
     middles = surface.vertices_mm[faces].mean(axis=1)
     return np.asarray((middles * areas[:, None]).sum(axis=0) / total)
-
-
-def measure_volume_mm3(surface: Surface) -> float:
-    """Volume enclosed by a closed surface, mm³, positive when the faces look outwards.
-
-    Raises
-    ------
-    CannotCompute
-        If the surface has a border, so that it encloses nothing.
-
-    References
-    ----------
-    .. [1] Divergence theorem with the field x/3: V = 1/6 sum over faces of a . (b x c).
-    """
-    from seatwright.mesh._topology import find_border_edges  # noqa: PLC0415 (topology builds on Surface)
-
-    n_border = len(find_border_edges(surface))
-    if n_border:
-        raise CannotCompute(
-            f"the surface is open ({n_border} border edges), so it has no volume",
-            hint="use a closed model, or state the volume",
-            details={"n_border_edges": n_border},
-        )
-    corners = surface.vertices_mm - surface.vertices_mm.mean(axis=0)
-    a, b, c = (corners[surface.faces[:, k]] for k in range(3))
-    return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6)
 
 
 def measure_face_normals(surface: Surface) -> FloatArray:
