@@ -31,6 +31,7 @@ def test_a_form_that_changes_something_is_drawn_for_those_who_may_alone(template
         "item_form.html.j2",
         "settings.html.j2",
         "sign_in.html.j2",
+        "password.html.j2",
         "whoami.html.j2",
         "count.html.j2",
         "brought.html.j2",

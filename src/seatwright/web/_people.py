@@ -10,7 +10,14 @@ from seatwright import record_wiring
 from seatwright.web._attempts import Attempts
 from seatwright.web._practice import Practice
 from seatwright.web._sessions import Session, Sessions
-from seatwright.workflows.accounts import Access, Account, AccountStore, PasswordHasher, check_sign_in
+from seatwright.workflows.accounts import (
+    Access,
+    Account,
+    AccountStore,
+    PasswordHasher,
+    change_password,
+    check_sign_in,
+)
 
 __all__ = ["People", "Tried", "read_cookies"]
 
@@ -75,6 +82,25 @@ class People:
             self.attempts.succeed(name)
             return Tried(token=self.sessions.begin(account, now=now))
 
+    async def change_password(self, name: str, old: str, new: str, *, address: str) -> Tried:
+        """Change one's own password and begin a new session; all others of the account end with the change.
+
+        Raises
+        ------
+        InputError
+            The new one is too easily guessed.
+        """
+        async with self._one_at_a_time:
+            now = self.practice.writing.now()
+            if wait_s := self.attempts.wait_s(name, address, now=now):
+                return Tried(wait_s=wait_s)
+            account = await run_in_threadpool(self._change, name, old, new)
+            if account is None:
+                self.attempts.fail(name, address, now=now)
+                return Tried(wait_s=self.attempts.wait_s(name, address, now=now))
+            self.attempts.succeed(name)
+            return Tried(token=self.sessions.begin(account, now=now))
+
     async def sign_out(self, token: str, session: Session, *, address: str) -> None:
         """End a session."""
         self.sessions.end(token)
@@ -86,6 +112,11 @@ class People:
         what = Access.REFUSED if account is None else Access.SIGNED_IN
         self._tell(what, known.name if known else "", address)  # never the name as typed: it may be a password
         return account
+
+    def _change(self, name: str, old: str, new: str) -> Account | None:
+        if check_sign_in(self.store, self.hasher, name, old) is None:
+            return None
+        return change_password(self.store, self.hasher, name, new, by=name, now=self.practice.writing.now())
 
     def _tell(self, what: Access, name: str, address: str) -> None:
         self.store.tell(what, account=name, address=address, now=self.practice.writing.now())

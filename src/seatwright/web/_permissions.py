@@ -30,6 +30,8 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/sign-in", _A.OPEN),
     Permission("POST", "/sign-in", _A.OPEN),
     Permission("POST", "/sign-out", _A.OWN),
+    Permission("GET", "/password", _A.OWN),
+    Permission("POST", "/password", _A.OWN),
     Permission("GET", "/openapi.json", _A.READ),
     Permission("GET", "/settings", _A.OWN),
     Permission("POST", "/settings", _A.OWN),

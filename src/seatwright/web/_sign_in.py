@@ -16,7 +16,7 @@ from seatwright.web._people import People, read_cookies
 if TYPE_CHECKING:
     from seatwright.web._sessions import Session
 
-__all__ = ["sign_in_routes"]
+__all__ = ["address_of", "require_people", "set_session_cookie", "sign_in_routes"]
 
 sign_in_routes = APIRouter(default_response_class=HTMLResponse)
 _WAIT = {"description": "Too many tries; wait as long as Retry-After says", "content": {"text/html": {}}}
@@ -41,12 +41,12 @@ async def sign_in(
     next_: Annotated[str, Form(alias="next", max_length=600)] = "/",
 ) -> Response:
     """Sign in, and go where one wanted to."""
-    people = _require_people(request)
+    people = require_people(request)
     known = read_cookies(request.headers.get("cookie", ""))
     entry = known.get(_ENTRY_COOKIE, "")
     if not _TOKEN.match(entry) or not hmac.compare_digest(entry.encode(), csrf.encode()):
         return answer_error(request, AccessError("this sign-in page is too old", hint="load it again, then sign in"))
-    tried = await people.try_sign_in(name.strip(), password, address=_address(request))
+    tried = await people.try_sign_in(name.strip(), password, address=address_of(request))
     if not tried.token:
         status = 429 if tried.wait_s else 401
         answer = _show(request, next_, name=name, wait_s=tried.wait_s, status=status)
@@ -55,7 +55,7 @@ async def sign_in(
         return answer
     people.sessions.end(known.get(people.cookie, ""))
     went = RedirectResponse(next_ if _OWN_PLACE.match(next_) else "/", status_code=303)
-    _set_cookie(went, people, people.cookie, tried.token)
+    set_session_cookie(went, people, tried.token)
     went.delete_cookie(_ENTRY_COOKIE, path="/", httponly=True, samesite="strict", secure=people.tls)
     return went
 
@@ -63,17 +63,17 @@ async def sign_in(
 @sign_in_routes.post("/sign-out", status_code=303, response_class=RedirectResponse)
 async def sign_out(request: Request) -> Response:
     """End one's own session."""
-    people = _require_people(request)
+    people = require_people(request)
     session: Session = request.state.session
     token = read_cookies(request.headers.get("cookie", "")).get(people.cookie, "")
-    await people.sign_out(token, session, address=_address(request))
+    await people.sign_out(token, session, address=address_of(request))
     went = RedirectResponse("/sign-in", status_code=303)
     went.delete_cookie(people.cookie, path="/", httponly=True, samesite="strict", secure=people.tls)
     return went
 
 
 def _show(request: Request, target: str, *, name: str = "", wait_s: int = 0, status: int = 200) -> HTMLResponse:
-    people = _require_people(request)
+    people = require_people(request)
     entry = read_cookies(request.headers.get("cookie", "")).get(_ENTRY_COOKIE, "")
     is_kept = bool(_TOKEN.match(entry))
     entry = entry if is_kept else secrets.token_urlsafe(32)
@@ -84,16 +84,23 @@ def _show(request: Request, target: str, *, name: str = "", wait_s: int = 0, sta
     return answer
 
 
+def set_session_cookie(answer: Response, people: People, token: str) -> None:
+    """Give a browser its session."""
+    _set_cookie(answer, people, people.cookie, token)
+
+
 def _set_cookie(answer: Response, people: People, name: str, value: str) -> None:
     answer.set_cookie(name, value, path="/", httponly=True, samesite="strict", secure=people.tls)
 
 
-def _require_people(request: Request) -> People:
+def require_people(request: Request) -> People:
+    """Return who signs in here; InputError on a page for this machine alone."""
     people = page_of(request).people
     if people is None:
         raise InputError("nobody signs in here: this page is for this machine alone", hint="go to the bench")
     return people
 
 
-def _address(request: Request) -> str:
+def address_of(request: Request) -> str:
+    """Return where a request comes from."""
     return request.client.host if request.client else ""

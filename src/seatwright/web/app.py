@@ -35,6 +35,7 @@ from seatwright.web._hub import Change, Hub
 from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._page import PageState
+from seatwright.web._password import password_routes
 from seatwright.web._people import People
 from seatwright.web._practice import Practice
 from seatwright.web._published import ANSWERS, publisher
@@ -48,6 +49,7 @@ __all__ = ["create_app"]
 
 _ROUTES = (
     sign_in_routes,
+    password_routes,
     live_routes,
     bench_routes,
     count_routes,

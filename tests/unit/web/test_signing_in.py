@@ -261,3 +261,36 @@ def test_the_stream_of_changes_ends_with_the_session(place: Place) -> None:
     heard = run_apart(listen())
     assert "BEFORE" in heard
     assert "AFTER" not in heard
+
+
+NEW = "a longer sentence of mine"
+
+
+def test_a_person_changes_the_password_stays_signed_in_and_every_other_device_signs_in_again(place: Place) -> None:
+    tablet, wall = place.browser(), place.browser()
+    tablet.sign_in("technician")
+    wall.sign_in("technician")
+    asked = {"old": PHRASE, "new": NEW, "again": NEW}
+    for wrong in ({"again": f"{NEW}s"}, {"old": WRONG}, {"new": "a" * 12, "again": "a" * 12}):
+        refused = tablet.post("/password", {**asked, **wrong})
+        assert refused.status_code == 422
+        assert "Nothing was changed." in refused.text
+    changed = tablet.post("/password", asked)
+    assert (changed.status_code, changed.headers["location"]) == (303, "/password?changed=yes")
+    assert "It is changed." in tablet.get("/password?changed=yes").text
+    assert wall.get("/cases").status_code == 303
+    assert place.browser().sign_in("technician").status_code == 401
+    assert place.browser().sign_in("technician", NEW).status_code == 303
+    told = [(row.what, row.by) for row in place.accounts().history(limit=10) if row.what == "password"]
+    assert told == [("password", "technician")]
+    assert "Nothing was changed." not in tablet.get("/password?changed=yes").text
+
+
+def test_guessing_the_old_password_waits_as_guessing_at_the_door_does(place: Place) -> None:
+    browser = place.browser()
+    browser.sign_in("technician")
+    wish = {"old": WRONG, "new": NEW, "again": NEW}
+    answers = [browser.post("/password", wish) for _ in range(6)]
+    assert [answer.status_code for answer in answers][-1] == 429
+    assert int(answers[-1].headers["retry-after"]) > 0
+    assert browser.post("/password", {**wish, "old": PHRASE}).status_code == 429
