@@ -14,6 +14,7 @@ from seatwright.errors import ConflictError, InputError
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Late, check_timetable
 from seatwright.workflows._live_rows import say_headline
+from seatwright.workflows.take_over import offer_steps, take_over
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
 from seatwright.workflows.today import LiveDay
 
@@ -79,6 +80,40 @@ def test_a_touch_is_by_whoever_is_signed_in_and_moves_the_hands_of_its_row(live,
     waiting = next(clock for clock in day.view(now=DEMO_NOW + SECOND).clocks if clock.impression == PICK_UP)
     day.keep("DEMO-1", PICK_UP, waiting.storage, now=DEMO_NOW + SECOND, by=by)
     assert log.events[-1].by == by
+
+
+@pytest.mark.parametrize("is_begun", [True, False])
+def test_a_colleague_takes_a_step_over_and_the_log_says_who_what_and_when(live, is_begun: bool) -> None:
+    day, log = live
+    now, giver, taker = DEMO_NOW, "technician", "dentist"
+    if is_begun:
+        day.press(row_of(day, giver, now).key, now=now)
+        now += timedelta(minutes=2)
+    given = row_of(day, giver, now)
+    step = given.now or given.next
+    assert given.now is None or is_begun
+    able = {w.id: replace(w, skills=w.skills | {t.skill for t in day.problem.tasks}) for w in day.problem.workers}
+    with pytest.raises(ConflictError, match="other skills"):
+        take_over(day, "no such step", taker, now=now)
+    day.problem = replace(day.problem, workers=(*(w for w in day.problem.workers if w.id != taker), able[taker]))
+    assert step.id in {(row.now or row.next).id for row in offer_steps(day, taker, now=now)}
+    n_before = len(log.events)
+    take_over(day, step.id, taker, now=now)
+    told, *begun = log.events[n_before:]
+    assert (told.what, told.by, told.at) == ("decided", taker, now)
+    assert told.decision.startswith(f"{taker} takes over from {giver}: {step.what}")
+    assert {(event.what, event.by) for event in begun} == {("step_started", taker)}
+    running = row_of(day, taker, now + SECOND)
+    assert running.now.id == step.id
+    assert running.running_since == (DEMO_NOW if is_begun else now)
+    left = row_of(day, giver, now + SECOND)
+    assert left.now is None or left.now.id != step.id
+    with pytest.raises(ConflictError, match="is at a step"):
+        take_over(day, step.id, taker, now=now + SECOND)
+    slip = day.view(now=now + SECOND).slips[0]
+    day.take_back("DEMO-1", slip.seq, now=now + SECOND, by=taker)
+    assert row_of(day, taker, now + 2 * SECOND).now is None
+    assert [event.what for event in log.events[-len(begun) - 1 :]] == ["corrected"] * (len(begun) + 1)
 
 
 def test_step_that_would_be_done_in_no_time_is_asked_about_and_logged_when_touched_again(live) -> None:

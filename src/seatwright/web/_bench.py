@@ -4,22 +4,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Path, Request, Response
+from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case import Storage
-from seatwright.errors import InputError
 from seatwright.figures import BAND_WORDS
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Placed
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
-from seatwright.web._cards import gather_cards
 from seatwright.web._day import DayView
 from seatwright.workflows.today import ClockRow, Slip, TaskRow
 
-__all__ = ["bench_routes", "show_day"]
+__all__ = ["bench_routes", "show_hands", "show_slip"]
 
 bench_routes = APIRouter(default_response_class=HTMLResponse)
 
@@ -80,64 +78,10 @@ async def plan_again(request: Request) -> Response:
     return await _answer(request, "bench_now.html.j2", message=said)
 
 
-@bench_routes.get("/bench/hands/{who}")
-async def hands_page(request: Request, who: Annotated[str, Path(max_length=64)]) -> Response:
-    """Show one person's step in large type."""
-    return await _answer_hands(request, "hands.html.j2", who)
-
-
-@bench_routes.get("/bench/hands/{who}/part")
-async def hands_part(request: Request, who: Annotated[str, Path(max_length=64)]) -> Response:
-    """Show the part that changes."""
-    return await _answer_hands(request, "hands_now.html.j2", who)
-
-
-@bench_routes.post("/bench/hands/{who}/take-back")
-async def hands_take_back(
-    request: Request,
-    who: Annotated[str, Path(max_length=64)],
-    case: Annotated[str, Form(max_length=64)],
-    seq: Annotated[int, Form(ge=1)],
-) -> Response:
-    """Log that a fresh touch did not happen, from one person's screen."""
-    said = await run_in_threadpool(page_of(request).day.take_back, case, seq, by=signed_in_of(request))
-    tell(request, "bench")
-    return await _answer_hands(request, "hands_now.html.j2", who, message=said)
-
-
-@bench_routes.post("/bench/hands/{who}/touch")
-async def hands_touch(
-    request: Request, who: Annotated[str, Path(max_length=64)], task: Annotated[str, Form(max_length=200)]
-) -> Response:
-    """Start or finish this person's step."""
-    said = await run_in_threadpool(page_of(request).day.touch, task, by=signed_in_of(request))
-    tell(request, "bench")
-    return await _answer_hands(request, "hands_now.html.j2", who, message=said)
-
-
-async def _answer_hands(request: Request, template: str, who: str, *, message: str = "") -> Response:
-    keeper = page_of(request).day
-    day = await run_in_threadpool(keeper.view)
-    row = next((r for r in day.live.people if r.who == who), None) if day.live is not None else None
-    if row is None or day.zone is None:
-        raise InputError(f"nobody called {who[:40]!r} works at the bench today", hint="see the bench today")
-    target = row.now or row.next
-    cards = await run_in_threadpool(keeper.cards_of, target) if target is not None else ()
-    return render(
-        request,
-        template,
-        hands=_hands(row, day.now, day.zone),
-        slips=[show_slip(slip, day.zone) for slip in day.live.slips] if day.live is not None else [],
-        cards=gather_cards(cards),
-        message=message,
-        now=day.now.isoformat(),
-    )
-
-
 async def _answer(request: Request, template: str, *, message: str = "") -> Response:
     keeper = page_of(request).day
     day = await run_in_threadpool(keeper.view)
-    return render(request, template, day=show_day(day, message=message))
+    return render(request, template, day=_show_day(day, message=message))
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +99,7 @@ class _Shown:
     slips: tuple[dict[str, Any], ...] = ()
 
 
-def show_day(day: DayView, *, message: str = "") -> _Shown:
+def _show_day(day: DayView, *, message: str = "") -> _Shown:
     """Return the day in words and local times."""
     live, zone = day.live, day.zone
     if live is None or zone is None:
@@ -165,7 +109,7 @@ def show_day(day: DayView, *, message: str = "") -> _Shown:
         live=live,
         grave=live.is_grave,
         clocks=[_clock(row, day.now, zone) for row in sorted(live.clocks, key=_urgency)],
-        people=[_hands(row, day.now, zone) for row in (*live.people, *live.idle)],
+        people=[show_hands(row, day.now, zone) for row in (*live.people, *live.idle)],
         changes=live.changes,
         message=message,
         holds=live.holds,
@@ -220,7 +164,8 @@ def _pour_words(row: ClockRow, at: str) -> str:
     return f"pour at {at}" if is_ahead else f"poured {at}"
 
 
-def _hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
+def show_hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
+    """Return one pair of hands, or a step without any, in words and local times."""
     target = row.now or row.next
     return {
         "who": row.who or "no hands needed",
@@ -236,6 +181,7 @@ def _hands(row: TaskRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
 
 def _task(task: Placed, zone: tzinfo) -> dict[str, Any]:
     return {
+        "id": task.id,
         "what": task.what,
         "case": task.case,
         "impression": task.impression,

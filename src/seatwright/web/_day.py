@@ -13,8 +13,9 @@ from seatwright.case import StepCard, Storage
 from seatwright.errors import ConflictError
 from seatwright.pour.timetable import Placed
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
+from seatwright.workflows.take_over import offer_steps, take_over
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
-from seatwright.workflows.today import CountEntry, LiveDay, LiveView
+from seatwright.workflows.today import CountEntry, LiveDay, LiveView, TaskRow
 
 __all__ = ["BenchCases", "DayKeeper", "DayView"]
 
@@ -102,6 +103,18 @@ class DayKeeper:
                         raise ConflictError(f"{target.what} ends with the count", hint="say of each crown where it is")
                     return self._press(live, row.key, now, by)
         raise ConflictError("this step was started or finished already", hint="look at the page as it is now")
+
+    def offers(self, who: str) -> tuple[TaskRow, ...]:
+        """Return the steps of colleagues that these hands could take over."""
+        with self._lock:
+            return offer_steps(self._require(), who, now=self.clock.now())
+
+    def take_over(self, task: str, who: str, *, by: str = "") -> str:
+        """Log that these hands do a colleague's step from now on, and return what was done."""
+        with self._lock:
+            live, now = self._require(), self.clock.now()
+            self._guard(lambda: take_over(live, task, who, now=now, by=by))
+            return live.message
 
     def keep(self, case: str, impression: str, storage: Storage, *, by: str = "") -> str:
         """Log how an impression is kept from now on, and return what was done."""

@@ -65,6 +65,7 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("POST", "/bench/count", _A.LOG),
     Permission("POST", "/bench/hands/{who}/touch", _A.LOG),
     Permission("POST", "/bench/hands/{who}/take-back", _A.LOG),
+    Permission("POST", "/bench/hands/{who}/take-over", _A.LOG),
     Permission("POST", "/bench/take-back", _A.LOG),
     Permission("POST", "/bench/plan-again", _A.LOG),
     Permission("GET", "/bench/file", _A.READ),

@@ -31,6 +31,7 @@ from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._device import device_routes
 from seatwright.web._door import Door
 from seatwright.web._guard import Guard, GuardRules
+from seatwright.web._hands import hands_routes
 from seatwright.web._hub import Change, Hub
 from seatwright.web._live import live_routes
 from seatwright.web._mouth import mouth_routes
@@ -52,6 +53,7 @@ _ROUTES = (
     password_routes,
     live_routes,
     bench_routes,
+    hands_routes,
     count_routes,
     device_routes,
     bench_file_routes,

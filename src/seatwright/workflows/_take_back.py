@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from seatwright.case import (
     Corrected,
     CrownsCounted,
+    Decided,
     Disinfected,
     Event,
     ImpressionOut,
@@ -22,7 +23,7 @@ from seatwright.case import (
     tell_event,
 )
 
-__all__ = ["Slip", "events_of_taking_back", "recent_touches"]
+__all__ = ["TAKEN_OVER", "Slip", "events_of_taking_back", "recent_touches"]
 
 _LASTS = timedelta(minutes=5)  # judgement: a wrong touch is seen when the next step is looked for
 _TOUCHES = (
@@ -36,6 +37,8 @@ _TOUCHES = (
     StepStarted,
     StorageChanged,
 )
+TAKEN_OVER = "taken over at the bench"
+"""Why a step has other hands from now on."""
 _REASON = "touched by mistake, taken back at the bench"
 
 
@@ -76,7 +79,7 @@ def recent_touches(case: str, events: Sequence[Event], *, now: datetime) -> tupl
     corrected = {event.corrects for event in events if isinstance(event, Corrected)}
     groups: dict[tuple[datetime, str], list[Event]] = {}
     for event in events:
-        if isinstance(event, _TOUCHES) and event.seq not in corrected and now - event.at <= _LASTS:
+        if _is_touch(event) and event.seq not in corrected and now - event.at <= _LASTS:
             groups.setdefault((event.at, event.by), []).append(event)
     slips = [Slip(case, tuple(group), at + _LASTS) for (at, _), group in groups.items()]
     return tuple(sorted(slips, key=lambda slip: (slip.until, slip.seq), reverse=True))
@@ -88,3 +91,7 @@ def events_of_taking_back(slip: Slip, *, seq: int, at: datetime, by: str) -> tup
         Corrected(seq=seq + i, at=at, by=by, corrects=event.seq, reason=_REASON)
         for i, event in enumerate(reversed(slip.events))
     )
+
+
+def _is_touch(event: Event) -> bool:
+    return isinstance(event, _TOUCHES) or (isinstance(event, Decided) and event.reason == TAKEN_OVER)

@@ -9,7 +9,7 @@ from dataclasses import InitVar, dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 
-from seatwright.case import ImpressionRole, Storage
+from seatwright.case import Event, ImpressionRole, Storage
 from seatwright.errors import ConflictError, InputError
 from seatwright.pour import ImpressionPhase
 from seatwright.pour.timetable import Placed, PlanOptions, Problem, Timetable, replan
@@ -179,9 +179,8 @@ class LiveDay:
             events = events_of_start(target, units_of, seq=seq, at=now, by=by)
         else:
             events = events_of_finish(case, target, units_of, seq=seq, at=now, by=by, started=row.running_since)
-        self.record.add(target.case, events, hands=row.who)
-        self.message = f"{'Started' if row.now is None else 'Done'}: {target.what} ({target.impression})."
-        self._replan(now)
+        said = f"{'Started' if row.now is None else 'Done'}: {target.what} ({target.impression})."
+        self.write_down(target.case, events, now=now, said=said, hands=row.who)
 
     def _begin_count(self, *, now: datetime) -> None:
         """Open the count of the pick-up whose crowns are being counted, else of the first one out of the mouth."""
@@ -227,10 +226,14 @@ class LiveDay:
 
     def keep(self, case: str, impression: str, storage: Storage, *, now: datetime, by: str = "bench") -> None:
         """Log how an impression is kept from now on, and plan again."""
+        event = event_of_storage(impression, storage, seq=self.record.next_seq(case), at=now, by=by)
+        self.write_down(case, (event,), now=now, said=f"{impression}: {storage.value.replace('_', ' ')} from now on.")
+
+    def write_down(self, case: str, events: tuple[Event, ...], *, now: datetime, said: str, hands: str = "") -> None:
+        """Log what `hands` did, say it, and plan again."""
         self._require_forward(now)
-        seq = self.record.next_seq(case)
-        self.record.add(case, (event_of_storage(impression, storage, seq=seq, at=now, by=by),))
-        self.message = f"{impression}: {storage.value.replace('_', ' ')} from now on."
+        self.record.add(case, events, hands=hands)
+        self.message = said
         self._replan(now)
 
     def take_back(self, case: str, seq: int, *, now: datetime, by: str = "bench") -> None:
@@ -281,12 +284,8 @@ class LiveDay:
 
     def _is_overdue(self, now: datetime) -> bool:
         running = self._started(now)
-        for row in self._rows_left(now):
-            if row.id in running and now - row.end > _OVERDUE:
-                return True
-            if row.id not in running and now - row.start > _OVERDUE:
-                return True
-        return False
+        ends = (row.end if row.id in running else row.start for row in self._rows_left(now))
+        return any(now - end > _OVERDUE for end in ends)
 
     def _clocks(self, now: datetime) -> tuple[ClockRow, ...]:
         rows = []

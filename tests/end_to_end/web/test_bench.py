@@ -30,6 +30,16 @@ def test_a_step_is_started_and_finished_by_one_touch_each_and_every_screen_follo
     expect(technician.locator(".steps li")).not_to_have_count(0)
 
 
+def test_a_colleague_who_goes_home_is_relieved_and_the_record_says_so(pick_up_day: Served, look: Look) -> None:
+    page = look(f"{pick_up_day.url}/bench/hands/technician")
+    page.get_by_text("Take over a colleague").click()
+    page.get_by_role("button", name="Take over from").first.click()
+    expect(page.locator(".said")).to_contain_text("technician takes over from")
+    expect(page.locator("#touch, a.touch-huge")).to_be_visible()
+    page.goto(f"{pick_up_day.url}/cases/DEMO-1/record")
+    expect(page.locator(".timeline")).to_contain_text("technician takes over from")
+
+
 def test_what_a_command_writes_into_the_record_is_on_every_screen_soon(
     pick_up_folder: Path, serve: Callable[..., Served], look: Look
 ) -> None:

@@ -59,7 +59,10 @@ def _with_bases(events: Iterable[Event]) -> Iterator[Event]:
 
 
 def merge_facts(facts: Iterable[Fact]) -> tuple[Fact, ...]:
-    """Join what is told of the same step at different times: the first start, the last end."""
+    """Join what is told of the same step at different times: the first start, the last end, the hands begun with last.
+
+    A step that is begun again by somebody else was taken over: it has gone on since it was begun first.
+    """
     known: dict[tuple[str, str, str, int], Fact] = {}
     for fact in facts:
         key = (fact.case, fact.impression, fact.step, fact.unit)
@@ -71,7 +74,7 @@ def merge_facts(facts: Iterable[Fact]) -> tuple[Fact, ...]:
             before,
             started=before.started or fact.started,
             finished=fact.finished or before.finished,
-            by=before.by if before.started else fact.by,
+            by=before.by if before.started and not fact.started else fact.by,
         )
     return tuple(known.values())
 
