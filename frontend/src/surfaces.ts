@@ -33,6 +33,16 @@ interface Seed {
   radius: number | null;
 }
 
+/** The case's occlusal plane in its reference's frame. */
+interface Plane {
+  scan: string;
+  up: [number, number, number];
+  left: [number, number, number];
+  back: [number, number, number];
+  how: string;
+  u_deg: number;
+}
+
 startBringing();
 const host = document.getElementById("surfaces");
 if (host) start(host);
@@ -66,9 +76,10 @@ function start(host: HTMLElement): void {
     stage.frame(geometry);
     cut();
     tell(say("triangles", { n: written((geometry.index?.count ?? 0) / 3, 0) }));
+    host.dataset["shown"] = scan || "brought";
+    tellOrigin();
     if (isKept && byId<HTMLInputElement>("undercuts").checked) void measure();
     void fill();
-    host.dataset["shown"] = scan || "brought";
   };
 
   const showScan = (): void => {
@@ -195,16 +206,33 @@ function start(host: HTMLElement): void {
     host.dataset["filled"] = taper;
   };
 
-  /** The way the partial moves to seat, tilted from straight down on the arch as the scan opens. */
+  /** The axes that a tilt is counted from: the case's occlusal plane on its reference, else the way the scan opens. */
+  const axes = (): { up: Vector3; side: Vector3; back: Vector3 } => {
+    const known = plane();
+    if (known) return { up: new Vector3(...known.up), side: new Vector3(...known.left), back: new Vector3(...known.back) };
+    const side = new Vector3(1, 0, 0).addScaledVector(stage.up, -stage.up.x);
+    if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(stage.up, -stage.up.y);
+    side.normalize();
+    return { up: stage.up.clone(), side, back: new Vector3().crossVectors(stage.up, side) };
+  };
+
+  const plane = (): Plane | undefined => {
+    const known = JSON.parse(host.dataset["plane"] ?? "null") as Plane | null;
+    return known && isKept && host.dataset["shown"] === known.scan ? known : undefined;
+  };
+
+  const tellOrigin = (): void => {
+    const known = plane();
+    byId("tilt-from").textContent = known ? say("from_plane", { how: known.how, u: written(known.u_deg, 1) }) : say("from_scan");
+  };
+
+  /** The way the partial moves to seat, tilted from straight down on the arch. */
   const seatDirection = (): [number, number, number] => {
     const lateral = byId<HTMLInputElement>("lateral").valueAsNumber;
     const forward = byId<HTMLInputElement>("forward").valueAsNumber;
     byId("tilt").textContent = say("tilt", { lateral: written(lateral, lateral % 1 ? 1 : 0), forward: written(forward, forward % 1 ? 1 : 0) });
-    const side = new Vector3(1, 0, 0).addScaledVector(stage.up, -stage.up.x);
-    if (side.lengthSq() < 0.01) side.set(0, 1, 0).addScaledVector(stage.up, -stage.up.y);
-    side.normalize();
-    const back = new Vector3().crossVectors(stage.up, side);
-    const down = stage.up.clone().negate();
+    const { up, side, back } = axes();
+    const down = up.negate();
     down.addScaledVector(side, Math.tan((lateral * Math.PI) / 180)).addScaledVector(back, -Math.tan((forward * Math.PI) / 180));
     return down.normalize().toArray();
   };

@@ -52,7 +52,9 @@ class RecordCaseFiles:
         with self._database.reading() as connection:
             codes = connection.execute(select(stored_case.c.code).order_by(stored_case.c.code).limit(200)).scalars()
             hint = closest_hint(self._code, list(codes), noun="case")
-        hint = hint if hint.startswith("did you mean") else "see `seatwright record list`"
+        hint = (
+            hint if hint.startswith("did you mean") else "look for it in the list of cases (`seatwright record list`)"
+        )
         raise UnknownCase(f"the record has no case {self._code}", hint=hint, details={"code": self._code})
 
     def has(self, name: str) -> bool:

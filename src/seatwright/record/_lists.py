@@ -105,7 +105,9 @@ class Lists:
         question = select(entry).where(entry.c.case_code == code)
         rows, token = self._page(question, wish, (entry.c.at, entry.c.seq), (str, int))
         if not rows and not wish.after:
-            raise UnknownCase(f"the record has no case {code}", hint="see `seatwright record list`")
+            raise UnknownCase(
+                f"the record has no case {code}", hint="look for it in the list of cases (`seatwright record list`)"
+            )
         with self._database.reading() as connection:
             corrected = _corrected_numbers(connection, code)
         return Page(tuple(_timeline_row(row, corrected) for row in rows), token)

@@ -21,6 +21,7 @@ __all__ = ["bench_routes", "show_hands", "show_slip"]
 
 bench_routes = APIRouter(default_response_class=HTMLResponse)
 
+_TOO_LATE_MIN = 0.5  # what is shown as no minute is none
 _KEEPS_WET = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
 _KEEPS_DRY = {Storage.OPEN_AIR: "in hand", Storage.DRY: "laid aside dry"}
 
@@ -130,7 +131,9 @@ def _urgency(row: ClockRow) -> tuple[bool, float]:
 def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
     waits = row.phase is ImpressionPhase.WAITING
     left = row.minutes_left if waits else None
-    grave = waits and row.band is not Band.WITHIN
+    too_late = (row.pour_at - now).total_seconds() / 60 - left if left is not None and row.pour_at else 0.0
+    will_miss = too_late >= _TOO_LATE_MIN
+    grave = waits and (row.band is not Band.WITHIN or will_miss)
     pour = f"{row.pour_at.astimezone(zone):%H:%M}" if row.pour_at else ""
     return {
         "case": row.case,
@@ -141,7 +144,7 @@ def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         "is_within": left is not None and left >= 0,
         "is_over": row.phase is ImpressionPhase.SEPARATED,
         "word": row.phase.value.replace("_", " "),
-        "state": BAND_WORDS[row.band] if waits else row.phase.value.replace("_", " "),
+        "state": _waiting_words(row.band, too_late) if waits else row.phase.value.replace("_", " "),
         "pour": _pour_words(row, pour),
         "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now".replace("-", "−")
         if row.error_um
@@ -155,6 +158,13 @@ def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         if waits and row.storage is not None
         else [],
     }
+
+
+def _waiting_words(band: Band, too_late_min: float) -> str:
+    """Return where the impression stands in its window, and whether the pour that is planned comes too late for it."""
+    if band is Band.WITHIN and too_late_min >= _TOO_LATE_MIN:
+        return f"still within, but {too_late_min:.0f} min too late when poured"
+    return BAND_WORDS[band]
 
 
 def _pour_words(row: ClockRow, at: str) -> str:

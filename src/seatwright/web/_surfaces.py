@@ -8,6 +8,8 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
+from seatwright.arch import find_occlusal_frame
+from seatwright.case import ScanRole
 from seatwright.errors import ConflictError, InputError
 from seatwright.jobs.surface_tasks import BlockOutOrder, ScanOrder, UndercutOrder
 from seatwright.web._answers import render
@@ -45,6 +47,7 @@ class BlockOutWish(PathWish):
 async def surfaces_page(request: Request, code: Code, scan: Annotated[str, Query(max_length=64)] = "") -> Response:
     """Show the page of a case's scans, those that only the draft has included."""
     draft = await run_in_threadpool(open_plan, request, code)
+    plane = await run_in_threadpool(_occlusal_plane, request, code)
     document: Mapping[str, Any] = draft.document
     settings = page_of(request).settings
     return render(
@@ -62,6 +65,7 @@ async def surfaces_page(request: Request, code: Code, scan: Annotated[str, Query
             for r in document.get("region", ())
             if r.get("seed_mm") is not None
         ],
+        plane=plane,
         poured=[s["id"] for s in document.get("scan", ()) if s.get("role") == "poured"],
         work=page_of(request).checks.known(code),
         units=[unit["tooth"] for unit in document.get("unit", ())],
@@ -127,6 +131,21 @@ async def fill(request: Request, code: Code, scan: str, wish: Annotated[BlockOut
     """Give the solids that fill the undercuts along a path."""
     order = UndercutOrder(await run_in_threadpool(_order, request, code, scan), wish.seat_direction)
     return await compute_bytes(request, f"{_TASKS}:fill_undercuts", BlockOutOrder(order, wish.taper_deg))
+
+
+def _occlusal_plane(request: Request, code: str) -> dict[str, Any] | None:
+    """Return the axes that a tilt is counted from, in the reference's frame; None where the case does not tell them."""
+    practice = practice_of(request)
+    if practice.record.find(code) is None:
+        return None
+    case = practice.load(code).case
+    frame = find_occlusal_frame(case)
+    reference = next((scan.id for scan in case.scan if scan.role is ScanRole.REFERENCE), None)
+    if reference is None or not frame.u_deg:  # no more than a convention
+        return None
+    axes = {"up": frame.occlusal, "left": frame.left, "back": frame.posterior}
+    told = {"scan": reference, "how": frame.how, "u_deg": round(frame.u_deg, 1)}
+    return {**told, **{name: [round(float(part), 6) for part in axis] for name, axis in axes.items()}}
 
 
 def _view_draft(draft: Draft) -> dict[str, Any]:

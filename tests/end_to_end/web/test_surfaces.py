@@ -23,6 +23,7 @@ def test_undercuts_follow_the_tilt_and_a_unit_is_placed_by_touch(
     shown = page.locator("#surfaces")
     expect(shown).to_have_attribute("data-shown", "reference", timeout=SLOW_MS)
     expect(page.locator("#under")).to_contain_text("triangles")
+    expect(page.locator("#tilt-from")).to_contain_text("occlusal plane: the average arch laid on 8 units")
     page.get_by_text("show undercuts").click()
     expect(shown).to_have_attribute("data-measured-ms", re.compile(r"\d+"), timeout=SLOW_MS)
     page.locator("#lateral").fill("8")
