@@ -2,6 +2,8 @@
 
 import json
 import math
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -168,3 +170,20 @@ def test_the_dossier_shows_the_path_and_what_it_means() -> None:
     none = gather_dossier(bare, now=None, clock=StoppedClock(DEMO_NOW))
     assert none.path is None
     assert "Nothing that asks for a path" in none.no_path
+
+
+def test_the_polar_diagram_lies_as_the_arch_sheet_front_down_in_a_lower_jaw_and_up_in_an_upper() -> None:
+    def heights(survey: CaseSurvey) -> tuple[float, float]:
+        svg = draw_path_window(survey.result)
+        return tuple(
+            float(re.search(rf'y="([\d.]+)"[^>]*>leans to the {side}<', svg)[1])  # type: ignore[index]
+            for side in ("front", "back")
+        )
+
+    lower = answer()
+    front, back = heights(lower)
+    assert front > back
+    frame = lower.result.frame
+    upper = replace(frame, occlusal=-frame.occlusal, posterior=frame.posterior, left=frame.left)
+    front, back = heights(replace(lower, result=replace(lower.result, frame=upper)))
+    assert front < back

@@ -34,7 +34,10 @@ def survey(
         typer.Option("--mandrel", metavar="ID=FIRST,SECOND", help="Table reading with the mandrel in this attachment."),
     ] = None,
     gauge: Annotated[
-        list[str] | None, typer.Option("--gauge", metavar="ID=MM", help="Undercut gauge reading at this clasp's tip.")
+        list[str] | None,
+        typer.Option(
+            "--gauge", metavar="ID=MM", help="Undercut gauge reading at this clasp's tip or guide plane's foot."
+        ),
     ] = None,
     occlusal: Annotated[
         str | None,

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from seatwright import wiring
+from seatwright.arch import OcclusalFrame
 from seatwright.errors import ConflictError, InputError
 from seatwright.mesh import Surface
 from seatwright.quantities import FloatArray
@@ -121,8 +122,10 @@ def parse_numbers(text: str | None, option: str, *, count: int) -> tuple[float, 
     return numbers
 
 
-def write_bench(survey: SurfaceSurvey, typed: TypedBench, name: str) -> list[str]:
-    """Write what was asked for; return a sentence on each file."""
+def write_bench(
+    survey: SurfaceSurvey, typed: TypedBench, name: str, *, frame: OcclusalFrame | None = None
+) -> list[str]:
+    """Write what was asked for; return a sentence on each file. A frame lays the picture as the arch sheet lies."""
     said = []
     if typed.undercut_map is not None:
         wiring.write_surface(typed.undercut_map, survey.written, undercut_properties(survey))
@@ -134,7 +137,7 @@ def write_bench(survey: SurfaceSurvey, typed: TypedBench, name: str) -> list[str
     if typed.undercut_svg is not None:
         from seatwright.figures import draw_undercut_map  # noqa: PLC0415 - drawn only when asked
 
-        drawn = draw_undercut_map(survey.field, survey.lines, survey.tripod, name=name)
+        drawn = draw_undercut_map(survey.field, survey.lines, survey.tripod, name=name, frame=frame)
         wiring.write_output(typed.undercut_svg, drawn.encode("utf-8"), may_replace=True)
         said.append(f"The picture of the undercuts is in {typed.undercut_svg}")
     return said

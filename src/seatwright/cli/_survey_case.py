@@ -5,23 +5,21 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-from rich.console import Console
-from rich.markup import escape
-from rich.table import Table
 
 from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._moment import parse_now
-from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, show_bench, write_bench
+from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, write_bench
+from seatwright.cli._survey_show import show_survey
 from seatwright.errors import InputError
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray
-from seatwright.survey import MEASURES, FrameworkSurvey, PathAnswer, PathSurvey, PathWeights, PathWindow
+from seatwright.survey import MEASURES, PathWeights
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.survey_case import SCAN_SLACK_MM, CaseSurvey, LoosePart, SurveyAsked, survey_case
 
-__all__ = ["TypedSurvey", "parse_readings", "run_survey_case", "show_survey"]
+__all__ = ["TypedSurvey", "parse_readings", "run_survey_case"]
 
 _MOST_CLEARANCE_UM = 500.0  # judgement: more room than that is no fit
 
@@ -126,7 +124,7 @@ def run_survey_case(
 
 def _write_bench(answer: CaseSurvey, typed: TypedBench) -> list[str]:
     if answer.bench is not None:
-        return write_bench(answer.bench, typed, answer.scan_name)
+        return write_bench(answer.bench, typed, answer.scan_name, frame=answer.result.frame)
     if typed.is_asked:
         raise InputError(
             "undercuts, block-out and relief need a path and the reference scan of the case",
@@ -155,128 +153,3 @@ def parse_readings(texts: Sequence[str], option: str, *, count: int) -> dict[str
         if numbers is not None:
             found[name] = numbers
     return found
-
-
-def show_survey(answer: CaseSurvey) -> None:
-    """Print the path, the window, what it means for each thing planned and at the bench, and the findings."""
-    console, result = Console(highlight=False), answer.result
-    console.print(f"[bold]{escape(_headline(result))}[/bold]", soft_wrap=True)
-    if result.path is not None:
-        _show_path(console, result.path)
-    _show_window(console, result.window)
-    if result.window_floating is not None:
-        _show_window(console, result.window_floating)
-    if result.attachments:
-        console.print(_attachment_table(result))
-    if result.path is not None:
-        _show_holds(console, result.path)
-        _show_measures(console, result)
-    if result.framework is not None:
-        _show_framework(console, result.framework)
-    if answer.bench is not None:
-        show_bench(answer.bench, answer.scan_name)
-    _show.show_findings(answer.findings, limit=10)
-
-
-def _headline(result: PathSurvey) -> str:
-    if result.path is None:
-        return result.no_path
-    if result.path.how == "by hand":
-        says = "enters" if result.path.is_inside else "does not enter centered"
-        return f"Path chosen by hand: {says}"
-    if result.is_fixed:
-        return f"The path of insertion is fixed by {' and '.join(result.fixed_by)}"
-    return "Path of insertion found"
-
-
-def _show_path(console: Console, path: PathAnswer) -> None:
-    tilt = path.tilt
-    x, y, z = path.seat_direction
-    console.print(f"    {escape(tilt.words)}", soft_wrap=True)
-    console.print(
-        f"    seen from the side {tilt.posterior_deg:+.2f}, from the front {tilt.left_deg:+.2f} degrees "
-        f"(+ leans to the back, to the patient's left); on a table: first axis {tilt.table_first_deg:+.2f}, "
-        f"second {tilt.table_second_deg:+.2f}",
-        soft_wrap=True,
-    )
-    console.print(f"    seats along {x:+.5f}, {y:+.5f}, {z:+.5f} in the reference scan's frame", soft_wrap=True)
-
-
-def _show_window(console: Console, window: PathWindow) -> None:
-    name = "males centered" if window.seat == "centered" else "partial free to sit to one side"
-    if window.is_empty:
-        console.print(f"Window, {name}: none", soft_wrap=True)
-        return
-    console.print(
-        f"Window, {name}: {window.in_radius_deg:.2f} degrees to the nearest limit; "
-        f"{window.antero_posterior_deg:.2f} front to back, {window.lateral_deg:.2f} side to side",
-        soft_wrap=True,
-    )
-    for side in window.sides:
-        console.print(f"    {side.side:9} {side.reach_deg:6.2f}  {escape(side.feature)}: {escape(side.limit)}")
-
-
-def _attachment_table(result: PathSurvey) -> Table:
-    table = Table(title="Rigid attachments, degrees", title_justify="left", box=None, pad_edge=False)
-    for column in ("", "length mm", "gap per side µm", "admits centered", "floating", "path to axis", ""):
-        table.add_column(column, overflow="fold")
-    fits = {f.id: f for f in result.path.attachments} if result.path is not None else {}
-    for a in result.attachments:
-        fit = fits.get(a.id)
-        table.add_row(
-            escape(a.id), f"{a.length_mm:g}", f"{a.gap_per_side_um:g}", f"{a.centered_deg:.2f}",
-            f"{a.floating_deg:.2f}", f"{fit.angle_deg:.2f}" if fit else "", fit.says if fit else "",
-        )  # fmt: skip
-    return table
-
-
-def _show_holds(console: Console, path: PathAnswer) -> None:
-    for plane in path.planes:
-        extra = f", {plane.undercut_mm:.2f} mm undercut at its foot" if plane.says == "leans in" else ""
-        console.print(f"{escape(plane.id)} on {plane.tooth}: {plane.says} {abs(plane.opens_deg):.1f} degrees{extra}")
-    for clasp in path.clasps:
-        reads = f"reads {clasp.reads_mm:.2f} mm ({clasp.how})" if clasp.reads_mm is not None else "not read"
-        console.print(
-            f"{escape(clasp.clasp)} on {clasp.tooth}: {reads}, wants {clasp.wanted_mm:.2f} mm"
-            f"{': ' + clasp.says if clasp.reads_mm is not None else ''}",
-            soft_wrap=True,
-        )
-
-
-def _show_framework(console: Console, framework: FrameworkSurvey) -> None:
-    seating = framework.seating
-    if seating is not None:
-        says = "seats" if seating.enters else f"stops {seating.stops_short_mm:.2f} mm short of its seat"
-        console.print(f"[bold]The framework {says}[/bold] along this path")
-    if not framework.regions:
-        console.print(f"    it enters along none of {framework.n_tried} directions tried")
-    for k, region in enumerate(framework.regions, start=1):
-        console.print(
-            f"    window {k}: {region.in_radius_deg:.2f} degrees to the nearest limit, "
-            f"{region.antero_posterior_deg:.2f} front to back, {region.lateral_deg:.2f} side to side",
-            soft_wrap=True,
-        )
-        for side in region.sides:
-            opening = f", {side.opening_um_per_deg:.0f} µm for a degree more" if side.opening_um_per_deg else ""
-            console.print(f"        {side.side:9} {side.reach_deg:6.2f}  {escape(side.place)}{opening}", soft_wrap=True)
-
-
-def _show_measures(console: Console, result: PathSurvey) -> None:
-    path = result.path
-    if path is None or path.measures is None:
-        return
-    table = Table(title="What the path costs, and one degree more", title_justify="left", box=None, pad_edge=False)
-    for column in ("", "here", *(t.side for t in path.trade_offs), "weight"):
-        table.add_column(column, overflow="fold", justify="left" if not column else "right")
-    for measure in MEASURES:
-        offs = [getattr(t, measure.name, None) for t in path.trade_offs]
-        changes = [f"{o:+.2f}" if o is not None else "" for o in offs]
-        here, weight = getattr(path.measures, measure.name), getattr(result.weights, measure.name)
-        table.add_row(f"{measure.name.replace('_', ' ')}, {measure.unit}", f"{here:.2f}", *changes, f"{weight:g}")
-    console.print(table)
-    console.print(
-        f"    {'; '.join(f'{m.name.replace(chr(95), chr(32))}: {m.words}' for m in MEASURES)}", soft_wrap=True
-    )
-    outside = [t.side for t in path.trade_offs if not t.admitted]
-    if outside:
-        console.print(f"    one degree to {', '.join(outside)} is not admitted", soft_wrap=True)

@@ -1,9 +1,12 @@
 """The window of paths on a polar diagram in degrees: how far the path leans, which way, and what limits it.
 
-Seen along the occlusal normal onto the arch, front up, as the arch sheet is.
+Seen along the occlusal normal onto the arch, as the arch sheet is: the patient's left to the right, so that the front
+is up in an upper jaw and down in a lower one.
 """
 
 import math
+
+import numpy as np
 
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._intervals import nice_step
@@ -29,8 +32,10 @@ def draw_path_window(survey: PathSurvey) -> str:
     )
     sheet.text((0.0, 6.0), _headline(survey), size_mm=4.8, bold=True, ink=ACCENT if survey.path is None else INK)
     if survey.path is not None:
-        sheet.text((0.0, 12.0), survey.path.tilt.words, size_mm=3.6, ink=QUIET)
-    polar = _Polar(_CENTER, _RADIUS_MM / survey.max_tilt_deg)
+        sheet.text((0.0, 12.0), survey.path.tilt.words + _known_to(survey), size_mm=3.6, ink=QUIET)
+    is_lower = _is_lower(survey)
+    polar = _Polar(_CENTER, _RADIUS_MM / survey.max_tilt_deg, is_lower=is_lower)
+    _fill_window(sheet, survey, polar)
     _draw_rings(sheet, survey.max_tilt_deg, polar)
     for attachment in survey.attachments:
         if len(attachment.outline_deg) > 2 and attachment.centered_deg > 0.02 * survey.max_tilt_deg:
@@ -55,8 +60,8 @@ def draw_path_window(survey: PathSurvey) -> str:
 class _Polar:
     """Places a lean on the paper: distance from the middle is the lean in degrees, its way is the way it leans."""
 
-    def __init__(self, center: Point, per_deg: float, about_deg: Point = (0.0, 0.0)) -> None:
-        self.center, self.per_deg, self.about = center, per_deg, about_deg
+    def __init__(self, center: Point, per_deg: float, about_deg: Point = (0.0, 0.0), *, is_lower: bool = False) -> None:
+        self.center, self.per_deg, self.about, self.down = center, per_deg, about_deg, -1.0 if is_lower else 1.0
 
     def place(self, posterior_deg: float, left_deg: float) -> Point:
         back, left = math.tan(math.radians(posterior_deg)), math.tan(math.radians(left_deg))
@@ -64,7 +69,20 @@ class _Polar:
         lean = math.degrees(math.atan(size))
         share = lean / size if size > 0 else 0.0
         x, y = left * share - self.about[1], back * share - self.about[0]
-        return (self.center[0] + x * self.per_deg, self.center[1] + y * self.per_deg)
+        return (self.center[0] + x * self.per_deg, self.center[1] + self.down * y * self.per_deg)
+
+
+def _is_lower(survey: PathSurvey) -> bool:
+    """Whether left, back and the occlusal normal are right-handed: seen onto a lower jaw."""
+    frame = survey.frame
+    return float(np.dot(np.cross(frame.left, frame.posterior), frame.occlusal)) > 0
+
+
+def _known_to(survey: PathSurvey) -> str:
+    """How well the tilt is known, 95 %: as well as the occlusal plane that it is told from."""
+    if survey.frame.u_deg == 0 or survey.path is None or survey.path.tilt.words.startswith("level"):
+        return ""
+    return f", ±{2 * survey.frame.u_deg:.1f} degrees (95 %)"
 
 
 def _headline(survey: PathSurvey) -> str:
@@ -92,26 +110,40 @@ def _draw_rings(sheet: Sheet, max_tilt_deg: float, polar: _Polar) -> None:
             sheet.circle(polar.center, ring * polar.per_deg, stroke=FAINT, width_mm=0.15)
         x = polar.center[0] + ring * polar.per_deg * math.cos(math.radians(45))
         y = polar.center[1] + ring * polar.per_deg * math.sin(math.radians(45))
+        sheet.circle((x + 2.6, y + 1.6), 2.2, stroke=None, fill=PAPER)
         sheet.text((x + 0.8, y + 2.6), f"{ring:g}°", size_mm=2.8, ink=QUIET)
     edge = max_tilt_deg * polar.per_deg
     (cx, cy) = polar.center
     sheet.line((cx - edge, cy), (cx + edge, cy), FAINT, 0.15)
     sheet.line((cx, cy - edge), (cx, cy + edge), FAINT, 0.15)
-    sheet.text((cx, cy - edge - 1.6), "leans to the front", size_mm=3.0, anchor="middle", ink=QUIET)
-    sheet.text((cx, cy + edge + 4.0), "leans to the back", size_mm=3.0, anchor="middle", ink=QUIET)
+    above, below = ("back", "front") if polar.down < 0 else ("front", "back")
+    sheet.text((cx, cy - edge - 1.6), f"leans to the {above}", size_mm=3.0, anchor="middle", ink=QUIET)
+    sheet.text((cx, cy + edge + 4.0), f"leans to the {below}", size_mm=3.0, anchor="middle", ink=QUIET)
     sheet.text((cx - edge - 1.2, cy - 1.0), "right", size_mm=3.0, anchor="end", ink=QUIET)
     sheet.text((cx + edge + 1.2, cy - 1.0), "left", size_mm=3.0, ink=QUIET)
 
 
-def _outline(sheet: Sheet, points: FloatArray, polar: _Polar, *, dash: str = "", fill: bool = False) -> None:
+def _outline(sheet: Sheet, points: FloatArray, polar: _Polar, *, dash: str = "") -> None:
     data = path_through([polar.place(float(p[0]), float(p[1])) for p in points], closed=True)
     more = {"stroke_dasharray": dash} if dash else {}
-    sheet.path(data, stroke=INK, fill=SHADE if fill else None, width_mm=0.3, **more)
+    sheet.path(data, stroke=INK, fill=None, width_mm=0.3, **more)
+
+
+def _fill_window(sheet: Sheet, survey: PathSurvey, polar: _Polar) -> None:
+    """Shade what is admitted: by attachments and guide planes, and by the framework where both were sought together."""
+    framework = survey.framework
+    shared = framework.shared if framework is not None else ()
+    rings = [ring for region in shared for ring in (region.outline_deg, *region.holes_deg)]
+    if not shared and len(survey.window.outline_deg) > 2:
+        rings = [survey.window.outline_deg]
+    if rings:
+        data = " ".join(path_through([polar.place(float(p[0]), float(p[1])) for p in r], closed=True) for r in rings)
+        sheet.path(data, stroke=None, fill=SHADE, width_mm=0.0, fill_rule="evenodd")
 
 
 def _draw_window(sheet: Sheet, survey: PathSurvey, polar: _Polar) -> None:
     if len(survey.window.outline_deg) > 2:
-        _outline(sheet, survey.window.outline_deg, polar, fill=True)
+        _outline(sheet, survey.window.outline_deg, polar)
     floating = survey.window_floating
     if floating is not None and len(floating.outline_deg) > 2:
         _outline(sheet, floating.outline_deg, polar, dash="1.4 0.8")
@@ -166,9 +198,11 @@ def _draw_zoom(sheet: Sheet, survey: PathSurvey, reach_deg: float) -> None:
         return
     lean = _Polar((0.0, 0.0), 1.0).place(tilt.posterior_deg, tilt.left_deg)
     per_deg = 1.5 * _ZOOM_MM / reach_deg
-    zoom = _Polar(_ZOOM_CENTER, per_deg, (lean[1], lean[0]))
+    is_lower = _is_lower(survey)
+    zoom = _Polar(_ZOOM_CENTER, per_deg, (lean[1], lean[0]), is_lower=is_lower)
     (cx, cy), edge = _ZOOM_CENTER, _ZOOM_MM
     sheet.rectangle(Box(cx - edge, cy - edge, cx + edge, cy + edge), stroke=FAINT, width_mm=0.2)
+    _fill_window(sheet, survey, zoom)
     _draw_window(sheet, survey, zoom)
     scale = nice_step(reach_deg, 4)
     sheet.line((cx - edge, cy + edge + 8.0), (cx - edge + scale * per_deg, cy + edge + 8.0), INK, 0.5)
@@ -177,7 +211,8 @@ def _draw_zoom(sheet: Sheet, survey: PathSurvey, reach_deg: float) -> None:
         (cx - edge, cy + edge + 13.0), "shaded: males centered; dashed: may sit to one side", size_mm=3.0, ink=QUIET
     )
     sides = {side.side: side for side in survey.window.sides}
-    for name, y in (("anterior", cy - edge - 1.6), ("posterior", cy + edge + 3.8)):
+    above, below = ("posterior", "anterior") if is_lower else ("anterior", "posterior")
+    for name, y in ((above, cy - edge - 1.6), (below, cy + edge + 3.8)):
         side = sides[name]
         sheet.text(
             (cx, y), f"{side.reach_deg:.2f}° {side.feature} {side.limit}", size_mm=3.0, anchor="middle", bold=True
@@ -186,6 +221,11 @@ def _draw_zoom(sheet: Sheet, survey: PathSurvey, reach_deg: float) -> None:
         side = sides[name]
         for row, text in enumerate((f"{side.reach_deg:.2f}°", side.feature, side.limit)):
             sheet.text((x, cy - 3.0 + 4.0 * row), text, size_mm=3.0, anchor=anchor, bold=True)
+    openings = {round(s.opening_um_per_deg) for s in survey.window.sides if s.opening_um_per_deg is not None}
+    if openings:
+        widest = " to ".join(f"{v:d}" for v in sorted({min(openings), max(openings)}))
+        more = f"1° more on a side would take {widest} µm more room there"
+        sheet.text((cx - edge, cy + edge + 17.0), more, size_mm=3.0, ink=QUIET)
 
 
 def _list_sides(sheet: Sheet, window: PathWindow) -> None:
@@ -194,7 +234,11 @@ def _list_sides(sheet: Sheet, window: PathWindow) -> None:
     for side in window.sides:
         y += 7.0
         sheet.text((104.0, y), f"{side.side}: {side.reach_deg:.1f}°", size_mm=3.6)
-        sheet.text((132.0, y), f"{side.feature} {side.limit}", size_mm=3.6, ink=QUIET)
+        ends = side.limit if side.feature == "search" else f"{side.feature} {side.limit}"
+        sheet.text((132.0, y), ends, size_mm=3.6, ink=QUIET)
+        if side.opening_um_per_deg is not None:
+            y += 4.5
+            sheet.text((132.0, y), f"{side.opening_um_per_deg:.0f} µm a side for 1° more", size_mm=3.2, ink=QUIET)
 
 
 def _list_gaps(sheet: Sheet, survey: PathSurvey) -> None:

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from seatwright.arch import OcclusalFrame
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET
 from seatwright.figures._render import View
 from seatwright.figures._svg import Box, Sheet, path_through
@@ -27,6 +28,7 @@ def draw_undercut_map(
     marks: TripodMarks | None = None,
     *,
     name: str = "surface",
+    frame: OcclusalFrame | None = None,
     width_px: int = 900,
 ) -> str:
     """Draw the undercuts along a path as SVG text; the shaded pictures in it are PNG.
@@ -39,18 +41,21 @@ def draw_undercut_map(
         Drawn as numbered crosses.
     name : str
         What is shown, for the heading.
+    frame : OcclusalFrame, optional
+        Lays the patient's left to the right, as on the arch sheet; else the surface's longer side lies flat.
     width_px : int
         Width of the largest picture.
     """
-    right, up, out = _axes_of_sheet(field)
+    right, up, out = _axes_of_sheet(field, frame)
+    front_caption, side_caption = _captions(up, frame)
     above = picture_undercut(field, View(right, up), width_px=width_px, see_through=True)
     front = picture_undercut(field, View(right, out), width_px=width_px // 2)
     side = picture_undercut(field, View(up, out), width_px=width_px // 2)
     half = (_WIDTH_MM - _GAP_MM) / 2
     placed = [
         (above, 0.0, 12.0, _WIDTH_MM * 0.72, "Along the path, as it stands on the table; undercuts shown through"),
-        (front, 0.0, 0.0, half, "From the lower edge of the picture above"),
-        (side, half + _GAP_MM, 0.0, half, "From its right edge"),
+        (front, 0.0, 0.0, half, front_caption),
+        (side, half + _GAP_MM, 0.0, half, side_caption),
     ]
     heights = [w * picture.size_px[1] / picture.size_px[0] for picture, _, _, w, _ in placed]
     below = 12.0 + heights[0] + 14.0
@@ -76,9 +81,20 @@ def draw_undercut_map(
     return sheet.to_svg()
 
 
-def _axes_of_sheet(field: UndercutMap) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Right and up on the page, and out of it, for the view along the path: the surface's longer side lies flat."""
+def _captions(up: FloatArray, frame: OcclusalFrame | None) -> tuple[str, str]:
+    if frame is None:
+        return "From the lower edge of the picture above", "From its right edge"
+    is_front_below = float(np.dot(up, frame.posterior)) > 0
+    return f"From the {'front' if is_front_below else 'back'}: the lower edge above", "From the patient's left"
+
+
+def _axes_of_sheet(field: UndercutMap, jaw: OcclusalFrame | None) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Right and up on the page, and out of it, for the view along the path."""
     frame = field.path.frame()[:3, :3]
+    if jaw is not None:
+        right = jaw.left - frame[2] * float(np.dot(jaw.left, frame[2]))
+        right = right / np.linalg.norm(right)
+        return right, np.cross(frame[2], right), frame[2]
     plan = field.surface.vertices_mm @ frame[:2].T
     plan = plan - plan.mean(axis=0)
     _, axes = np.linalg.eigh(plan.T @ plan)

@@ -24,7 +24,8 @@ class VoidSweep:
         Volume within the radius of each center in plan: what would be blocked out there.
     elsewhere_mm3 : ndarray of shape (k,)
     open_mm2 : ndarray of shape (k,)
-        Plan area under overhangs with no floor below (the cast's own rim): not counted as volume.
+        Plan area under overhangs with no floor below (the cast's own rim), not counted as volume; on a cast with a
+        base, all its plan area.
     """
 
     near_mm3: FloatArray
@@ -58,7 +59,9 @@ def sweep_voids(
     Notes
     -----
     In one column with surfaces z1 (top, facing up) > z2 (facing down) > z3 (facing up) the hollow is z2 - z3: the top
-    less the sum of all heights taken with the sign of their facing. Columns whose facings do not close are left out.
+    less the sum of all heights taken with the sign of their facing. Where most columns close below (a cast on its
+    base), their lowest surface is taken for the base and left out; else columns that close below are overhangs with no
+    floor. Other columns whose facings do not add up to one are left out.
     """
     if not (pitch_mm > 0 and radius_mm > 0):
         raise ValueOutOfRange(f"need a pitch and a radius > 0, got {pitch_mm} and {radius_mm} mm")

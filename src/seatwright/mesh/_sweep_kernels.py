@@ -49,9 +49,10 @@ def _span(corner, y, area):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _fill(turned, faces, grid, pitch, top, total, count):  # type: ignore[no-untyped-def]
-    """Highest height, sum of heights with the sign of the facing, and the count of facings, in each cell."""
+def _fill(turned, faces, grid, pitch, cells):  # type: ignore[no-untyped-def]
+    """In each cell: highest and lowest height, sum of heights with the sign of the facing, and count of facings."""
     left, bottom = grid
+    top, low, total, count = cells
     corner = np.empty((3, 3))
     for f in range(faces.shape[0]):
         area = _plan_of(turned, faces[f], corner)
@@ -69,8 +70,21 @@ def _fill(turned, faces, grid, pitch, top, total, count):  # type: ignore[no-unt
                     break
                 z = height + slope * x
                 top[row, column] = max(top[row, column], z)
+                low[row, column] = min(low[row, column], z)
                 total[row, column] += sign * z
                 count[row, column] += sign
+
+
+@njit(cache=True)
+def _has_base(top, count):  # type: ignore[no-untyped-def]
+    """Whether most columns close below: then their lowest surface is the cast's base, and no overhang."""
+    covered, closed = 0, 0
+    for row in range(top.shape[0]):
+        for column in range(top.shape[1]):
+            if top[row, column] > -np.inf:
+                covered += 1
+                closed += 1 if count[row, column] == 0 else 0
+    return 2 * closed > covered
 
 
 @njit(cache=True, parallel=True)
@@ -84,15 +98,18 @@ def sweep_voids_kernel(vertices, faces, frames, centers, radius, pitch):  # type
         left, bottom = turned[:, 0].min() + _OFF * pitch, turned[:, 1].min() + _OFF * pitch
         n_rows, n_columns = int((turned[:, 1].max() - bottom) / pitch) + 1, int((turned[:, 0].max() - left) / pitch) + 1
         top = np.full((n_rows, n_columns), -np.inf, dtype=np.float32)
+        low = np.full((n_rows, n_columns), np.inf, dtype=np.float32)
         total, count = np.zeros((n_rows, n_columns), dtype=np.float32), np.zeros((n_rows, n_columns), dtype=np.int16)
-        _fill(turned, faces, (left, bottom), pitch, top, total, count)
+        _fill(turned, faces, (left, bottom), pitch, (top, low, total, count))
+        has_base = _has_base(top, count)
         for row in range(n_rows):
             for column in range(n_columns):
                 if count[row, column] == 0:
                     found[d, m + 1] += pitch * pitch if top[row, column] > -np.inf else 0.0
-                    continue
-                void = top[row, column] - total[row, column]
-                if count[row, column] != 1 or void < 1e-4:
+                    if not has_base or top[row, column] == -np.inf:
+                        continue
+                void = top[row, column] - total[row, column] - (low[row, column] if count[row, column] == 0 else 0.0)
+                if count[row, column] < 0 or count[row, column] > 1 or void < 1e-4:
                     continue
                 x, y, owner, best = left + column * pitch, bottom + row * pitch, m, radius * radius
                 for c in range(m):

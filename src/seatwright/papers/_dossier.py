@@ -84,7 +84,9 @@ def draw_figures(dossier: Dossier) -> dict[str, str]:
         figures["path-window"] = draw_path_window(dossier.path)
     if dossier.path_scan is not None:
         scan = dossier.path_scan
-        figures["undercut-map"] = draw_undercut_map(scan.field, scan.lines, scan.tripod, name="the reference scan")
+        frame = dossier.path.frame if dossier.path is not None else None
+        name = "the reference scan"
+        figures["undercut-map"] = draw_undercut_map(scan.field, scan.lines, scan.tripod, name=name, frame=frame)
     return figures
 
 

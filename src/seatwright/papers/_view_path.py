@@ -3,7 +3,7 @@
 from typing import Any
 
 from seatwright.papers._words import view_finding
-from seatwright.survey import MEASURES, PathAnswer, PathSurvey, PathWindow
+from seatwright.survey import MEASURES, PathAnswer, PathSurvey, PathWindow, SideLimit
 from seatwright.workflows.results import Dossier
 from seatwright.workflows.survey import SurfaceSurvey
 
@@ -20,7 +20,9 @@ def view_path(dossier: Dossier) -> dict[str, Any]:
         "verdict": _verdict(survey),
         "is_grave": answer is None,
         "words": answer.tilt.words if answer is not None else "",
-        "table": _table(answer) if answer is not None else "",
+        "table": _table(answer, survey.frame.u_deg, survey.frame.how) if answer is not None else "",
+        "because": answer.because if answer is not None else "",
+        "limits": [_limit(side) for side in survey.window.sides],
         "windows": [_window(w) for w in (survey.window, survey.window_floating) if w is not None],
         "attachments": _attachments(survey),
         "holds": _holds(answer) if answer is not None else [],
@@ -41,13 +43,20 @@ def _verdict(survey: PathSurvey) -> str:
     return "A path is found"
 
 
-def _table(path: PathAnswer) -> str:
+def _table(path: PathAnswer, u_deg: float, how: str) -> str:
     tilt = path.tilt
+    known = f", all to ±{2 * u_deg:.1f} (95 %: {how})" if u_deg > 0 else ""
     return (
         f"Seen from the side {tilt.posterior_deg:+.1f}, from the front {tilt.left_deg:+.1f} degrees (+: to the back, "
         f"to the patient's left); on a tilting table first axis {tilt.table_first_deg:+.1f}, second "
-        f"{tilt.table_second_deg:+.1f}."
+        f"{tilt.table_second_deg:+.1f}{known}."
     )
+
+
+def _limit(side: SideLimit) -> dict[str, str]:
+    opening = "" if side.opening_um_per_deg is None else f"{side.opening_um_per_deg:.0f}"
+    ends = side.limit if side.feature == "search" else f"{side.feature}: {side.limit}"
+    return {"side": side.side, "reach": f"{side.reach_deg:.2f}", "ends": ends, "opening": opening}
 
 
 def _window(window: PathWindow) -> str:
@@ -75,12 +84,17 @@ def _attachments(survey: PathSurvey) -> list[dict[str, str]]:
 
 
 def _holds(path: PathAnswer) -> list[dict[str, str]]:
-    rows = [
-        {"id": p.id, "tooth": str(p.tooth), "says": f"{p.says}, {abs(p.opens_deg):.1f} degrees"} for p in path.planes
-    ]
+    rows = []
+    for p in path.planes:
+        says = p.says if p.says == "not read" else f"{p.says}, {abs(p.opens_deg):.1f} degrees"
+        rows.append({"id": p.id, "tooth": str(p.tooth), "says": says, "source": ""})
     for clasp in path.clasps:
-        reads = "not read" if clasp.reads_mm is None else f"reads {clasp.reads_mm:.2f} mm ({clasp.how}): {clasp.says}"
-        rows.append({"id": clasp.clasp, "tooth": str(clasp.tooth), "says": f"{reads}; wants {clasp.wanted_mm:.2f} mm"})
+        read = "not read"
+        if clasp.reads_mm is not None:
+            read = f"reads {clasp.reads_mm:.2f} ± {2 * clasp.u_mm:.2f} mm (95 %, {clasp.how}): {clasp.says}"
+        says = f"{read}; wants {clasp.wanted_mm:.2f} mm"
+        source = clasp.wanted_source.shown()
+        rows.append({"id": clasp.clasp, "tooth": str(clasp.tooth), "says": says, "source": source})
     return rows
 
 

@@ -1,6 +1,7 @@
 """The best path among those admitted: coarse over all, fine for the best, then closed in on; what each degree costs."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from seatwright.errors import CannotCompute
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
 from seatwright.survey._admitted import Admitted
-from seatwright.survey._cone import pair_across
+from seatwright.survey._cone import angle_between_rad, pair_across
 from seatwright.survey._measures import (
     MEASURES,
     PathMeasures,
@@ -61,7 +62,7 @@ class TradeOff:
 class BestPath:
     """The best path and the next ones.
 
-    `ranked` starts with the best; `n_tried` counts the coarse grid.
+    `ranked` starts with the best, each at least a degree from those before; `n_tried` counts the coarse grid.
     """
 
     direction: FloatArray
@@ -100,7 +101,7 @@ def find_best_path(
     progress.report(0.5, "measuring the best on the full scan")
     fine = measure_paths(meter, kept, fine=True)
     order = np.argsort(fine.values @ row, kind="stable")
-    ranked = [_ranked(meter, kept[k], fine, int(k), weights) for k in order[:_SHOWN]]
+    ranked = [_ranked(meter, kept[k], fine, int(k), weights) for k in order]
     best, score = kept[order[0]], float(fine.values[order[0]] @ row)
     for level in range(_CLOSER):
         progress.report(0.7 + 0.07 * level, "closing in")
@@ -113,7 +114,7 @@ def find_best_path(
         if float(table.values[least] @ row) < score - 1e-9:
             best, score = around[least], float(table.values[least] @ row)
             ranked.insert(0, _ranked(meter, best, table, least, weights))
-    return BestPath(best, tuple(ranked[:_SHOWN]), len(grid))
+    return BestPath(best, _apart(ranked), len(grid))
 
 
 def measure_trade_offs(
@@ -134,6 +135,17 @@ def measure_trade_offs(
 def _ranked(meter: PathMeter, direction: FloatArray, table: PathTable, row: int, weights: PathWeights) -> RankedPath:
     x, y, z = (float(v) for v in direction)
     return RankedPath((x, y, z), measure_tilt(direction, meter.frame), measures_of(meter, table, row, weights))
+
+
+def _apart(ranked: Sequence[RankedPath]) -> tuple[RankedPath, ...]:
+    """Return the best few that differ: each at least a degree from those before it."""
+    shown: list[RankedPath] = []
+    for path in ranked:
+        way = np.array(path.withdraw_direction)
+        away = [angle_between_rad(way, np.array(other.withdraw_direction)) for other in shown]
+        if len(shown) < _SHOWN and all(angle >= math.radians(_STEP_DEG) for angle in away):
+            shown.append(path)
+    return tuple(shown)
 
 
 def _best_admitted(ordered: FloatArray, admitted: Admitted) -> FloatArray:

@@ -10,7 +10,7 @@ from seatwright.case import Clasp, ClaspAlloy, ClaspApproach, ClaspForm
 from seatwright.evidence import find_evidence, source_of
 from seatwright.findings import Finding, Severity, Source, SourceKind
 
-__all__ = ["ClaspReading", "TipReading", "WantedDepth", "judge_clasps", "wanted_depth"]
+__all__ = ["ClaspReading", "TipReading", "WantedDepth", "judge_clasps", "note_off_scan", "wanted_depth"]
 
 _LONG_ARM_MM = 8.0  # evidence: survey_003
 _AGREES_MM = 0.1  # judgement: less than half a step of the gauges 0.25, 0.50, 0.75 mm
@@ -111,6 +111,21 @@ def judge_clasps(
     findings = [f for r, c in zip(readings, clasps, strict=True) if (f := _say(r, c)) is not None]
     findings += _balance(readings)
     return readings, tuple(findings)
+
+
+def note_off_scan(off_scan: Sequence[tuple[str, float]]) -> tuple[Finding, ...]:
+    """Say which tips are marked too far off the scan to be read; pairs of clasp id and distance in mm."""
+    return tuple(
+        Finding(
+            "survey-tip-off-scan",
+            Severity.CAUTION,
+            f"The tip of {name} is marked {away:.1f} mm off the scan: its undercut is not read.",
+            do="Correct tip_mm, or read it with a gauge (--gauge).",
+            source=Source(SourceKind.CASE, f"clasp {name}"),
+            about=name,
+        )
+        for name, away in off_scan
+    )
 
 
 def _read(clasp: Clasp, read: TipReading | None) -> ClaspReading:

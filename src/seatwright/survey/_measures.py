@@ -13,7 +13,15 @@ from seatwright.arch import OcclusalFrame
 from seatwright.case import Case, Clasp
 from seatwright.case import Surface as Side
 from seatwright.errors import ValueOutOfRange
-from seatwright.mesh import Surface, coarsen_surface, crop_surface, sweep_gaps, sweep_voids
+from seatwright.mesh import (
+    Surface,
+    coarsen_surface,
+    crop_surface,
+    find_closest,
+    index_surface,
+    sweep_gaps,
+    sweep_voids,
+)
 from seatwright.quantities import FloatArray
 from seatwright.survey._clasps import wanted_depth
 
@@ -25,6 +33,7 @@ _TIP_COARSE_MM, _TIP_FINE_MM = 0.1, 0.025  # judgement: half a cell is 50 and 12
 _TIP_REACH_MM = 2.0  # common practice: deeper than the deepest gauge by more than twice
 _TIP_CROP_MM = 9.0  # judgement: a crown's height over its tip
 _ABUTMENT_MM = 6.0  # judgement: half a molar with its embrasure
+_ON_SCAN_MM = 1.0  # judgement: a mark farther from the surface is not on it
 _SLACK_MM = 0.02  # judgement: a scan's noise is no wall
 _VISIBLE_TO = 5  # common practice: facial metal shows as far back as the second premolar
 
@@ -107,9 +116,11 @@ class PathMeter:
     plane_normals: FloatArray
     """(p, 3); may be empty."""
     clasps: tuple[Clasp, ...]
-    """Those with a tip."""
+    """Those with a tip on the scan."""
     tips: tuple[tuple[Surface, FloatArray], ...]
-    """Crop of the scan about each tip, and the tip."""
+    """Crop of the scan about each tip, and the tip: the place on the scan nearest to the mark."""
+    off_scan: tuple[tuple[str, float], ...]
+    """Clasps whose tip is marked too far off the scan to be read, and how far, mm."""
     abutments: tuple[str, ...]
     centers_mm: FloatArray
 
@@ -126,19 +137,42 @@ class PathTable:
 def make_meter(
     case: Case, surface: Surface, frame: OcclusalFrame, plane_normals: Mapping[str, FloatArray]
 ) -> PathMeter:
-    """Prepare the scan: a coarse copy, crops about the clasp tips, the abutments' places."""
+    """Prepare the scan: a coarse copy, crops about the clasp tips, the abutments' places.
+
+    Parameters
+    ----------
+    case : Case
+        Its marks stand in the surface's frame, mm.
+    surface : Surface
+    frame : OcclusalFrame
+    plane_normals : mapping of guide plane id to ndarray of shape (3,)
+        Outward normals read off the scan, for planes that state none.
+
+    Notes
+    -----
+    A tip is taken to the nearest place on the scan; one marked more than a millimeter off it is not read.
+    """
     stated = [np.array(p.outward) if p.outward is not None else plane_normals.get(p.id) for p in case.guide_plane]
     normals = [n / np.linalg.norm(n) for n in stated if n is not None]
-    clasps = tuple(c for c in case.clasp if c.tip_mm is not None)
-    tips = tuple((crop_surface(surface, c.tip_mm or (), _TIP_CROP_MM), np.array(c.tip_mm)) for c in clasps)
+    marked = [(c, np.array(c.tip_mm, dtype=float)) for c in case.clasp if c.tip_mm is not None]
+    found = find_closest(index_surface(surface), np.array([tip for _, tip in marked])) if marked else None
+    away = found.distance_mm if found is not None else np.zeros(0)
+    read = [
+        (c, tip)
+        for (c, _), tip, off in zip(marked, found.points_mm if found else (), away, strict=True)
+        if off <= _ON_SCAN_MM
+    ]
+    off_scan = tuple((c.id, float(off)) for (c, _), off in zip(marked, away, strict=True) if off > _ON_SCAN_MM)
+    tips = tuple((crop_surface(surface, tip, _TIP_CROP_MM), tip) for _, tip in read)
     places = _abutment_places(case)
     return PathMeter(
         surface=surface,
         coarse=coarsen_surface(surface, _COARSE_CELL_MM),
         frame=frame,
         plane_normals=np.array(normals).reshape(-1, 3),
-        clasps=clasps,
+        clasps=tuple(c for c, _ in read),
         tips=tips,
+        off_scan=off_scan,
         abutments=tuple(str(t) for t in places),
         centers_mm=np.array(list(places.values()), dtype=float).reshape(-1, 3),
     )

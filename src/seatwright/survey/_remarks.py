@@ -21,7 +21,7 @@ def remark_on_window(entry: RigidEntry, frame: OcclusalFrame) -> tuple[Finding, 
             Finding(
                 "survey-nothing-rigid",
                 Severity.NOTE,
-                "No rigid attachment limits the path.",
+                "No rigid attachment limits the path here.",
                 "Clasps, studs and guide planes leave a choice.",
                 source=_GEOMETRY,
             )
@@ -115,7 +115,8 @@ def _apart(entry: RigidEntry) -> str:
 def remark_on_path(path: PathAnswer, entry: RigidEntry) -> tuple[Finding, ...]:
     """Return what is to be said about a path: how it was fixed, what does not enter, which planes lean in."""
     notes = [*_fixed(path, entry), *_outside(path), *_tilted(path)]
-    notes += [_plane(p, is_fixed=path.how == "fixed") for p in path.planes if p.says != "parallel"]
+    notes += [_plane(p, is_fixed=path.how == "fixed") for p in path.planes if p.says in ("opens", "leans in")]
+    notes += [_not_read(p) for p in path.planes if p.says == "not read"]
     return tuple(notes)
 
 
@@ -169,6 +170,17 @@ def _tilted(path: PathAnswer) -> list[Finding]:
             source_of("survey_008" if beyond else "survey_009"),
         )
     ]
+
+
+def _not_read(plane: PlaneFit) -> Finding:
+    return Finding(
+        "survey-plane-not-read",
+        Severity.NOTE,
+        f"The lean of {plane.id} on {plane.tooth} is not known: it neither narrows the window nor is it judged.",
+        do="Mark it on the reference scan (at_mm), state its outward normal, or read a gauge at its foot (--gauge).",
+        source=COMMON_PRACTICE,
+        about=plane.id,
+    )
 
 
 def _plane(plane: PlaneFit, *, is_fixed: bool) -> Finding:

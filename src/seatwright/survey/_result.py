@@ -80,7 +80,7 @@ class PlaneFit:
     contact_lost_mm : float
         Gap at its upper edge when it opens.
     says : str
-        ``parallel``, ``opens`` or ``leans in``.
+        ``parallel``, ``opens``, ``leans in`` or ``not read``.
     """
 
     id: str

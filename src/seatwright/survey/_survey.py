@@ -15,7 +15,7 @@ from seatwright.quantities import FloatArray
 from seatwright.survey._admitted import Admitted
 from seatwright.survey._best import TradeOff, measure_trade_offs
 from seatwright.survey._choice import Choice, PartAtSeat, choose_path
-from seatwright.survey._clasps import TipReading, judge_clasps
+from seatwright.survey._clasps import TipReading, judge_clasps, note_off_scan
 from seatwright.survey._cone import angle_between_rad
 from seatwright.survey._entry import RigidEntry, enter_guides
 from seatwright.survey._framework import judge_framework
@@ -50,8 +50,8 @@ class PathAsked:
         Withdraw directions read with a mandrel in the slide.
     plane_normals : mapping of guide plane id to ndarray of shape (3,)
         Outward normals read off a scan.
-    gauges_mm : mapping of clasp id to float
-        What a gauge reads at each tip along the path; they take the place of the scan's.
+    gauges_mm : mapping of clasp or guide plane id to float
+        What a gauge reads along the path at each tip, or at a guide plane's foot (0 or more); in place of the scan's.
     meter : PathMeter or None
         The scan, prepared: with it a free path is searched, and any path is measured.
     weights : PathWeights
@@ -59,7 +59,7 @@ class PathAsked:
     part : PartAtSeat or None
         A whole rigid part: a path that is sought lies in its own window too, any other is judged with it.
     u_gauge_mm, u_scan_mm, u_axis_deg : float
-        Standard uncertainties of a gauge reading, of a reading off the scan, and of one axis.
+        Standard uncertainties of a gauge reading, of a reading off the scan, and of one axis; judgement.
     """
 
     max_tilt_deg: float = 20.0
@@ -157,8 +157,12 @@ def _answer(
         measures, tips, trade_offs = measure_trade_offs(asked.meter, direction, admitted, asked.weights)
         known = zip(asked.meter.clasps, tips, strict=True)
         reads = {c.id: TipReading(float(v), asked.u_scan_mm, "scan") for c, v in known}
-    reads |= {name: TipReading(v, asked.u_gauge_mm, "gauge") for name, v in asked.gauges_mm.items()}
+    clasp_ids = {c.id for c in case.clasp}
+    gauged = {name: v for name, v in asked.gauges_mm.items() if name in clasp_ids}
+    reads |= {name: TipReading(v, asked.u_gauge_mm, "gauge") for name, v in gauged.items()}
     clasps, notes = judge_clasps(case.clasp, reads)
+    if asked.meter is not None:
+        notes += note_off_scan([(name, away) for name, away in asked.meter.off_scan if name not in reads])
     fits = tuple(_fit(g, direction) for g in found.guides)
     x, y, z = (float(v) for v in direction)
     answer = PathAnswer(
@@ -170,7 +174,7 @@ def _answer(
         is_inside=lies_inside(rigid.cones, direction, within_rad=_FIT_RAD),
         is_inside_floating=_floats(rigid, direction),
         attachments=fits,
-        planes=tuple(p for asked_plane in found.planes if (p := _plane_fit(asked_plane, direction)) is not None),
+        planes=tuple(_plane_fit(plane, direction, asked.gauges_mm.get(plane.plane.id)) for plane in found.planes),
         clasps=clasps,
         measures=measures,
         trade_offs=trade_offs,
@@ -199,12 +203,16 @@ def _fit(guide: Guide, direction: FloatArray) -> AttachmentFit:
     return AttachmentFit(guide.id, math.degrees(angle), shift if math.isfinite(shift) else 0.0, says)
 
 
-def _plane_fit(asked: PlaneAsked, direction: FloatArray) -> PlaneFit | None:
-    if asked.outward is None:
-        return None
+def _plane_fit(asked: PlaneAsked, direction: FloatArray, gauge_mm: float | None) -> PlaneFit:
+    """Judge a guide plane: by a gauge's reading at its foot, else by its normal."""
     plane = asked.plane
-    normal = asked.outward / np.linalg.norm(asked.outward)
-    opens = math.asin(max(-1.0, min(1.0, float(np.dot(normal, direction)))))
+    if gauge_mm is not None:
+        opens = -math.atan2(gauge_mm, plane.height_mm)
+    elif asked.outward is not None:
+        normal = asked.outward / np.linalg.norm(asked.outward)
+        opens = math.asin(max(-1.0, min(1.0, float(np.dot(normal, direction)))))
+    else:
+        return PlaneFit(plane.id, plane.tooth, 0.0, 0.0, 0.0, "not read")
     run = plane.height_mm * math.tan(min(abs(opens), math.radians(89.0)))
     degrees = math.degrees(opens)
     says = "parallel" if abs(degrees) <= _PARALLEL_DEG else ("opens" if degrees > 0 else "leans in")

@@ -114,7 +114,7 @@ class PathWindow:
 
 def search_cone(frame: OcclusalFrame, max_tilt_deg: float) -> Cone:
     """Return the cone of the search: tilts up to a limit from the occlusal normal."""
-    return Cone(frame.occlusal, math.radians(max_tilt_deg), SEARCH, f"tilt limit of {max_tilt_deg:g} degrees")
+    return Cone(frame.occlusal, math.radians(max_tilt_deg), SEARCH, f"limit of the search, {max_tilt_deg:g} degrees")
 
 
 def centered_window(

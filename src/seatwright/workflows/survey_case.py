@@ -63,8 +63,8 @@ class SurveyAsked:
         The same as three tripod marks on the reference scan.
     mandrels_deg : mapping of attachment id to (float, float)
         Table readings with the mandrel in each slide.
-    gauges_mm : mapping of clasp id to float
-        Undercut gauge readings at the tips.
+    gauges_mm : mapping of clasp or guide plane id to float
+        Undercut gauge readings at the tips, and at the feet of guide planes.
     occlusal : (float, float, float) or None
         The occlusal normal, where it is known better than from the units' places.
     framework : LoosePart or None
@@ -162,7 +162,9 @@ def survey_bundle(
     )
     if asked.framework is not None:
         files = (*files, asked.framework.file)
-    result = replace(result, findings=sort_findings((*result.findings, *notes)))
+    off_scan = {note.about for note in notes if note.id == "survey-plane-off-scan"}
+    told = [f for f in result.findings if not (f.id == "survey-plane-not-read" and f.about in off_scan)]
+    result = replace(result, findings=sort_findings((*told, *notes)))
     bench = _survey_scan(case, surface, result, asked.bench)
     return CaseSurvey(bundle, result, (*bundle.inputs, *files), bench, scan.file if scan is not None else "")
 
@@ -204,12 +206,16 @@ def _typed_path(asked: SurveyAsked, frame: OcclusalFrame) -> InsertionPath | Non
 
 
 def _require_known(case: Case, asked: SurveyAsked) -> None:
-    attachments, clasps = [a.id for a in case.attachment], [c.id for c in case.clasp]
+    attachments = [a.id for a in case.attachment]
+    gauged = [c.id for c in case.clasp] + [p.id for p in case.guide_plane]
     for name in asked.mandrels_deg:
         if name not in attachments:
             raise InputError(
                 f"--mandrel: there is no attachment {name}", hint=closest_hint(name, attachments, noun="attachment")
             )
-    for name in asked.gauges_mm:
-        if name not in clasps:
-            raise InputError(f"--gauge: there is no clasp {name}", hint=closest_hint(name, clasps, noun="clasp"))
+    for name, reading in asked.gauges_mm.items():
+        if name not in gauged:
+            hint = closest_hint(name, gauged, noun="clasp or guide plane")
+            raise InputError(f"--gauge: there is no clasp or guide plane {name}", hint=hint)
+        if not reading >= 0:
+            raise InputError(f"--gauge {name}={reading:g}: a gauge reads 0 or more", hint="mm across the path")

@@ -29,6 +29,16 @@ def test_the_hollow_under_a_cap_is_its_ring_times_the_stem(pitch_mm: float, allo
     assert swept.elsewhere_mm3[0] == pytest.approx(0.0, abs=1e-3)
 
 
+@pytest.mark.parametrize("tilt", [0.0, 8.0])
+def test_a_base_under_the_cast_changes_nothing(tilt: float) -> None:
+    """A scan closed by its base hollows the same: the base is the lowest surface, and no overhang."""
+    rim = [(6.0, 0.0), (1.0, 0.0), (1.0, 3.0), (3.0, 3.0), (3.0, 4.0), (0.0, 4.0)]
+    on_base = revolve([(0.0, -3.0), (6.0, -3.0), *rim], 240)
+    where = {"centers_mm": np.zeros((1, 3)), "radius_mm": 4.5, "pitch_mm": 0.05}
+    plain, closed = (sweep_voids(s, lean(tilt, 0.0), **where).near_mm3[0, 0] for s in (mushroom(), on_base))
+    assert closed == pytest.approx(plain, rel=0.01)
+
+
 def test_hollows_are_told_apart_by_center_and_radius() -> None:
     two = join(mushroom(), Surface(mushroom().vertices_mm + np.array([20.0, 0.0, 0.0]), mushroom().faces))
     swept = sweep_voids(two, Z, centers_mm=np.array([[0.0, 0, 0]]), radius_mm=8.0, pitch_mm=0.1)

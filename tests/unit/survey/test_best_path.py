@@ -107,3 +107,27 @@ def test_typed_gauge_readings_take_the_place_of_the_scans() -> None:
 def test_weights_below_zero_are_refused() -> None:
     with pytest.raises(ValueOutOfRange, match="retention"):
         PathWeights(retention=-1.0)
+
+
+def test_a_tip_marked_off_the_scan_is_not_read_and_one_near_it_is_read_where_it_touches() -> None:
+    case, _ = two_balls()
+    far, near = case.clasp
+    outwards = np.array(near.tip_mm) + 0.3 * (np.array(near.tip_mm) - [15.0, 0.0, 0.0]) / 4.0
+    x, y, z = (float(v) for v in outwards)
+    moved = (far.model_copy(update={"tip_mm": (-25.0, 0.0, 0.0)}), near.model_copy(update={"tip_mm": (x, y, z)}))
+    case = case.model_copy(update={"clasp": moved})
+    meter = make_meter(case, join(ball(-15.0), ball(15.0)), FRAME, {})
+    survey = survey_paths(case, FRAME, PathAsked(meter=meter, path=make_path(-Z)))
+    assert survey.path is not None
+    assert [c.says for c in survey.path.clasps] == ["not read", "as wanted"]
+    assert survey.path.clasps[1].reads_mm == pytest.approx(0.25, abs=0.03)
+    assert [f.about for f in survey.findings if f.id == "survey-tip-off-scan"] == ["clasp-44"]
+
+
+def test_the_next_best_paths_differ_by_a_degree_or_more() -> None:
+    case, meter = two_balls()
+    survey = survey_paths(case, FRAME, PathAsked(max_tilt_deg=10.0, meter=meter))
+    ways = [np.array(r.withdraw_direction) for r in survey.ranked]
+    apart = [np.degrees(np.arccos(np.clip(a @ b, -1, 1))) for k, a in enumerate(ways) for b in ways[:k]]
+    assert len(ways) > 2
+    assert min(apart) >= 1.0 - 1e-6

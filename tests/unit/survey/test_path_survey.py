@@ -217,3 +217,14 @@ def test_windows_grow_with_clearance_and_shrink_with_slides_added() -> None:
     assert more.window.in_radius_deg < few.window.in_radius_deg < wider.window.in_radius_deg
     assert few.window.solid_angle_deg2 is not None
     assert wider.window.solid_angle_deg2 == pytest.approx(4 * few.window.solid_angle_deg2, rel=1e-3)
+
+
+def test_a_gauge_at_a_guide_plane_s_foot_tells_its_lean_and_a_plane_unread_is_said() -> None:
+    planes = tuple(GuidePlane(id=f"plane-{t}", tooth=t, surface="mesial", height_mm=3.0) for t in (35, 44))
+    asked = PathAsked(gauges_mm={"plane-44": 0.25}, path=make_path(-Z))
+    survey = survey_paths(case_with(planes=planes), FRAME, asked)
+    assert survey.path is not None
+    assert [p.says for p in survey.path.planes] == ["not read", "leans in"]
+    assert survey.path.planes[1].opens_deg == pytest.approx(-math.degrees(math.atan(0.25 / 3.0)))
+    assert survey.path.planes[1].undercut_mm == pytest.approx(0.25)
+    assert [f.about for f in survey.findings if f.id == "survey-plane-not-read"] == ["plane-35"]
