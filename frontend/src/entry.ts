@@ -2,6 +2,7 @@
 
 import htmx from "htmx.org";
 import { say } from "./say";
+import { sideTouched } from "./side";
 import { ownHeaders } from "./tab";
 
 type Gesture = Record<string, unknown>;
@@ -10,6 +11,7 @@ const WITH_TEETH = new Set(["set_teeth", "set_units", "set_margins", "copy_unit"
 
 let chosen: string[] = [];
 let swept: string[] | undefined;
+let touched = { x: 0, y: 0 };
 let hangSide: string | undefined;
 let section: HTMLElement | undefined;
 
@@ -39,6 +41,7 @@ function begin(event: PointerEvent): void {
   if (!tooth) return;
   event.preventDefault();
   swept = [tooth];
+  touched = { x: event.clientX, y: event.clientY };
 }
 
 function sweep(event: PointerEvent): void {
@@ -55,6 +58,9 @@ function end(): void {
   const [first] = swept;
   if (swept.length > 1) chosen = swept;
   else if (first) chosen = chosen.includes(first) ? chosen.filter((tooth) => tooth !== first) : [...chosen, first];
+  const [only] = chosen;
+  const place = document.querySelector<SVGElement>(`#entry .place[data-tooth="${only ?? ""}"]`);
+  hangSide = chosen.length === 1 && only === first && place ? sideTouched(place, touched) : undefined; // never another tooth's
   swept = undefined;
   show();
 }

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import pytest
 
+from seatwright.case.entry import ITEM_MODELS
 from seatwright.web._checks import WORKS
 from seatwright.web._texts import catalogue
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = sorted((ROOT / "src" / "seatwright" / "web" / "templates").glob("*.j2"))
 SCRIPTS = sorted((ROOT / "frontend" / "src").glob("*.ts"))
+SPOKEN_IN_PYTHON = {"presets": "_presets.py", "keeps": "_bench.py"}
 _PARTS = re.compile(r"(\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}|<code.*?</code>|<[^>]*>)", re.DOTALL)
 _SPOKEN = re.compile(r'\b(?:aria-label|placeholder|alt|title)="([^"]*)"')
 _SAID = re.compile(r"\bsay\.(\w+)\.(\w+)")
@@ -56,5 +58,9 @@ def test_every_key_of_the_catalogue_is_used_and_every_used_key_is_there() -> Non
     used = {pair for path in TEMPLATES for pair in _SAID.findall(path.read_text(encoding="utf-8"))}
     scripts = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)
     used |= {("works", work) for work in WORKS}  # named by what is computed
+    for table, module in SPOKEN_IN_PYTHON.items():
+        text = (ROOT / "src" / "seatwright" / "web" / module).read_text(encoding="utf-8")
+        used |= {(table, key) for key in re.findall(r'_SAY\["(\w+)"\]', text)}
+    used |= {("items", table) for table in ITEM_MODELS}  # named by what a case may hold
     used |= {("scripts", key) for key in re.findall(r'\bsay\("(\w+)"', scripts)}
     assert {(table, key) for table, keys in catalogue().items() for key in keys} == used

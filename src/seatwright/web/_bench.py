@@ -15,6 +15,7 @@ from seatwright.pour.timetable import Placed
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._day import DayView
+from seatwright.web._texts import catalogue
 from seatwright.workflows.today import ClockRow, Slip, TaskRow
 
 __all__ = ["bench_routes", "show_hands", "show_slip"]
@@ -22,8 +23,13 @@ __all__ = ["bench_routes", "show_hands", "show_slip"]
 bench_routes = APIRouter(default_response_class=HTMLResponse)
 
 _TOO_LATE_MIN = 0.5  # what is shown as no minute is none
-_KEEPS_WET = {Storage.OPEN_AIR: "unwrapped", Storage.DAMP_WRAP: "damp wrap", Storage.HUMID_BOX: "humid box"}
-_KEEPS_DRY = {Storage.OPEN_AIR: "in hand", Storage.DRY: "laid aside dry"}
+_SAY = catalogue()["keeps"]
+_KEEPS_WET = {
+    Storage.OPEN_AIR: _SAY["unwrapped"],
+    Storage.DAMP_WRAP: _SAY["damp_wrap"],
+    Storage.HUMID_BOX: _SAY["humid_box"],
+}
+_KEEPS_DRY = {Storage.OPEN_AIR: _SAY["in_hand"], Storage.DRY: _SAY["laid_aside_dry"]}
 
 
 @bench_routes.get("/")

@@ -11,20 +11,12 @@ from pydantic.fields import FieldInfo
 from seatwright.case import ToothNotation, parse_tooth
 from seatwright.case.entry import ITEM_MODELS, PutItem
 from seatwright.errors import InputError
+from seatwright.web._texts import catalogue
 
 __all__ = ["ITEM_WORDS", "describe_item", "form_fields", "read_item"]
 
-ITEM_WORDS = {
-    "impression": "impression",
-    "attachment": "attachment",
-    "bar": "bar",
-    "rest": "rest",
-    "clasp": "clasp",
-    "guide_plane": "guide plane",
-    "returned_die": "returned die",
-    "scan": "scan",
-    "region": "place of a unit on the scan",
-}
+ITEM_WORDS = catalogue()["items"]
+"""What each table of items is called, in the order in which they are offered."""
 _BESIDE = ("id", "tooth")
 _UNITS = {"mm": "mm", "um": "µm", "deg": "degrees", "min": "min", "h": "h", "g": "g", "ml": "ml", "percent": "%"}
 

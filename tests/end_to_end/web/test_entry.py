@@ -230,3 +230,23 @@ def test_a_clasp_is_hung_on_a_unit_by_touch_and_the_table_shows_what_hangs_on_it
     expect(page.locator('.items-table tbody[data-tooth="45"]')).to_be_visible()
     page.locator("#undo").click()
     expect(group).not_to_contain_text("rest-44-facial")
+
+
+@pytest.mark.parametrize(
+    ("tooth", "sides"),
+    [
+        (35, {"right": "facial", "left": "lingual", "top": "distal", "bottom": "mesial", "middle": "…"}),
+        (45, {"left": "facial", "right": "lingual", "top": "distal", "bottom": "mesial", "middle": "…"}),
+    ],
+)
+def test_a_touch_at_the_edge_of_a_tooth_names_its_side(entered: tuple[Served, Page], tooth: int, sides: dict) -> None:
+    """A mandible is drawn with its incisors below and the patient's left at the right, so each side is known."""
+    _, page = entered
+    box = page.locator(f'.place[data-tooth="{tooth}"] path').first.bounding_box()
+    assert box
+    at = {"left": (0.12, 0.5), "right": (0.88, 0.5), "top": (0.5, 0.12), "bottom": (0.5, 0.88), "middle": (0.5, 0.5)}
+    for place, side in sides.items():
+        x, y = at[place]
+        page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+        expect(page.locator("#hang-side")).to_have_text(side)
+        page.locator("#choose-none").click()
