@@ -1,6 +1,7 @@
 // Every page: parts that the server redraws (htmx), clocks that tick here, changes that arrive by themselves.
 import "htmx.org";
 import { startClocks } from "./clocks";
+import { keepDrafts } from "./draft";
 import { startEntry } from "./entry";
 import { listen } from "./live";
 import { nameRequests } from "./tab";
@@ -9,5 +10,6 @@ import { showTold } from "./told";
 nameRequests();
 startClocks();
 startEntry();
+keepDrafts();
 listen();
 showTold();

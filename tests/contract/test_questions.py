@@ -11,6 +11,7 @@ from tests.contract.conftest import Practice
 from seatwright.errors import CaseError, InputError
 from seatwright.files import FilesCaseSource
 from seatwright.record import verify_record
+from seatwright.workflows.bench_file import BenchCase, keep_bench
 from seatwright.workflows.practice import read_files
 from seatwright.workflows.practice_lists import check_lists, renew_lists
 from seatwright.workflows.practice_log import Photo, keep_photo, log_events
@@ -155,3 +156,19 @@ def test_lists_that_say_otherwise_than_the_cases_are_found_and_put_right(five: P
     assert renew_lists(five.record, source, clock=five.clock) == ("B2_x", "B4_x", "B5_x")
     assert check_lists(five.record, source, clock=five.clock) == ()
     assert len(five.record.list_open_impressions(PageWish()).rows) == 10
+
+
+def test_every_bench_that_a_case_had_is_told_once_the_present_one_first(practice: Practice) -> None:
+    folder = practice.write_folder("case", code="A-1")
+    practice.bring(folder)
+    stored = practice.record.files("A-1").read("bench.toml", max_bytes=100_000)
+    for toml in (stored.replace(b"technician", b"ceramist"), stored):
+        bundle = FilesCaseSource(practice.record.files("A-1")).load(now=None, clock=practice.clock)
+        found = practice.record.find("A-1")
+        plan = practice.record.files("A-1").read("case.toml", max_bytes=100_000)
+        keep_bench(practice.record, [BenchCase(bundle, plan, found.version)], toml, by="lead", clock=practice.clock)
+    told = practice.record.benches_of("A-1")
+    assert [(bench.version, bench.toml == stored) for bench in told] == [(3, True), (2, False)]
+    assert told[1].by == "lead"
+    assert told[0].at < told[1].at  # when it was written first
+    assert practice.record.benches_of("B-1") == ()

@@ -23,12 +23,12 @@ from seatwright.record._database import Database
 from seatwright.record._drafts import read_draft_files
 from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
-from seatwright.record._moments import write_moment
+from seatwright.record._moments import read_moment, write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
 from seatwright.record._standing import read_standing, write_standing
-from seatwright.record._tables import case_version, head, stored_case, stored_file
+from seatwright.record._tables import case_version, document, entry, head, stored_case, stored_file
 from seatwright.record._told import told
-from seatwright.workflows.record_ports import Change, KeptFile, Receipt, StoredCase
+from seatwright.workflows.record_ports import Change, EarlierBench, KeptFile, Receipt, StoredCase
 
 __all__ = ["Record", "create_record", "free_bytes", "open_record", "upgrade_record"]
 
@@ -69,6 +69,23 @@ class Record(Lists):
                 .order_by(case_version.c.version.desc())
                 .limit(1)
             ).scalar_one_or_none()
+
+    def benches_of(self, code: str) -> tuple[EarlierBench, ...]:
+        """Return every bench that a case had, each once, the one of its newest version first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                select(case_version.c.version, entry.c.recorded_at, entry.c.by, document.c.sha256, document.c.content)
+                .join(entry, entry.c.seq == case_version.c.entry_seq)
+                .join(document, document.c.sha256 == case_version.c.bench_sha256)
+                .where(case_version.c.case_code == code)
+                .order_by(case_version.c.version.desc())
+            ).all()
+        found: dict[str, EarlierBench] = {}
+        for row in rows:
+            newest = found.get(row.sha256)
+            version = newest.version if newest else row.version
+            found[row.sha256] = EarlierBench(version, read_moment(row.recorded_at), row.by, row.content)
+        return tuple(found.values())
 
     def keep(self, path: str, data: bytes) -> KeptFile:
         """Put a file on the disk."""

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Any, get_args
+from hashlib import sha256
+from typing import Annotated, Any, get_args
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
@@ -15,6 +16,7 @@ from seatwright.files import bench_to_toml, read_bench
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, person_of, practice_of, tell
 from seatwright.web._published import form_body
+from seatwright.workflows.record_ports import EarlierBench
 
 __all__ = ["bench_file_routes"]
 
@@ -41,32 +43,42 @@ async def keep(request: Request) -> Response:
 
 
 @bench_file_routes.post("/put-back")
-async def put_back(request: Request) -> Response:
-    """Put the bench back as it was before its last change here."""
-    before = page_of(request).bench_before
-    if before is None:
-        raise ConflictError("nothing is left to put back", hint="every version of the bench stays in the record")
-    n_cases = await run_in_threadpool(_keep, request, lambda _: before)
-    page_of(request).bench_before = None
+async def put_back(request: Request, version: Annotated[int, Form(ge=1)]) -> Response:
+    """Put the bench back as it was in a version before."""
+    benches = await run_in_threadpool(practice_of(request).benches)
+    found = next((bench for bench in benches if bench.version == version), None)
+    if found is None:
+        raise ConflictError("the bench was changed meanwhile", hint="look at the benches as they are listed now")
+    n_cases = await run_in_threadpool(_keep, request, lambda _: found.toml)
     return await _answer(request, "bench_file_now.html.j2", n_cases=n_cases)
 
 
 async def _answer(request: Request, template: str, *, n_cases: int = 0) -> Response:
-    bench = await run_in_threadpool(lambda: _parsed(practice_of(request).bench_toml("")))
+    toml, benches = await run_in_threadpool(
+        lambda: (practice_of(request).bench_toml(""), practice_of(request).benches())
+    )
+    bench = _parsed(toml)
     shown = bench.model_dump(mode="json", by_alias=True)
     for table, _, model in _BY:
         shown[table] = [*shown[table], *(dict.fromkeys(model.model_fields) for _ in range(_SPARE))]
     skills, kinds = [skill.value for skill in Skill], list(_KINDS)
-    can_put_back = page_of(request).bench_before is not None
     view: dict[str, Any] = {"bench": shown, "skills": skills, "kinds": kinds, "n_cases": n_cases}
-    return render(request, template, can_put_back=can_put_back, **view)
+    earlier = [_view_earlier(one) for one in benches if one.toml != toml]
+    return render(request, template, mark=sha256(toml).hexdigest()[:16], earlier=earlier, **view)
+
+
+def _view_earlier(bench: EarlierBench) -> dict[str, Any]:
+    read = _parsed(bench.toml)
+    people = ", ".join(person.id for person in read.person)
+    breaks = ", ".join(f"{one.start:%H:%M}\N{EN DASH}{one.end:%H:%M} {one.person or ''}".strip() for one in read.breaks)
+    kept = f"{bench.at:%d %b %Y, %H:%M} UTC"
+    return {"version": bench.version, "kept": kept, "by": bench.by, "people": people, "breaks": breaks}
 
 
 def _keep(request: Request, change: Callable[[Bench], bytes]) -> int:
     practice = practice_of(request)
     before = practice.bench_toml("")
     kept = practice.keep_bench(change(_parsed(before)), by=person_of(request))
-    page_of(request).bench_before = before
     page_of(request).day.forget()
     for code in kept:
         tell(request, "case", key=code)

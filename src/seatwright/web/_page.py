@@ -31,8 +31,6 @@ class PageState:
     day: DayKeeper
     checks: Checks
     arrivals: Arrivals
-    bench_before: bytes | None = None
-    """The bench before its last change on the page, to be put back."""
     people: People | None = None
     """Who signs in; None on a page for this machine alone."""
 

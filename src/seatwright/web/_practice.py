@@ -16,6 +16,7 @@ from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.practice_log import load_whole, log_events
 from seatwright.workflows.record_lists import PageWish
+from seatwright.workflows.record_ports import EarlierBench
 
 __all__ = ["Practice"]
 
@@ -111,6 +112,11 @@ class Practice:
         if found is None:
             return bench_to_toml(_FIRST_BENCH)
         return self.record.files(found).read("bench.toml", max_bytes=1_000_000)
+
+    def benches(self) -> tuple[EarlierBench, ...]:
+        """Return every bench that the case changed last had, the present one first; none before there is a case."""
+        code = self._latest_code()
+        return () if code is None else self.record.benches_of(code)
 
     def keep_bench(self, bench_toml: bytes, *, by: str) -> tuple[str, ...]:
         """Give every case at the bench this bench, else the case changed last; return their codes.

@@ -8,7 +8,16 @@ from typing import Protocol
 from seatwright.case import Case, CaseStanding, Event
 from seatwright.workflows.ports import CaseFiles
 
-__all__ = ["Change", "KeptFile", "LoggedLine", "PracticeRecord", "Receipt", "Revision", "StoredCase"]
+__all__ = [
+    "Change",
+    "EarlierBench",
+    "KeptFile",
+    "LoggedLine",
+    "PracticeRecord",
+    "Receipt",
+    "Revision",
+    "StoredCase",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +32,18 @@ class StoredCase:
     arch: str
     stage: str
     changed_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierBench:
+    """A bench that a case had."""
+
+    version: int
+    """The newest version of the case that had it."""
+    at: datetime
+    """When the first version with it was written."""
+    by: str
+    toml: bytes
 
 
 @dataclass(frozen=True, slots=True)
