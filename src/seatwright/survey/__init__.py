@@ -39,6 +39,7 @@ from seatwright.survey._relief import ReliefPad, list_wax_steps, make_relief, wi
 from seatwright.survey._relief_area import ReliefAsked, lay_relief
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
 from seatwright.survey._seating import PartSeating, Touch, seat_part
+from seatwright.survey._sense import face_outwards
 from seatwright.survey._shared_float import (
     FloatCenter,
     FloatReach,
@@ -122,6 +123,7 @@ __all__ = [
     "direction_at",
     "direction_on_table",
     "enter_guides",
+    "face_outwards",
     "find_best_path",
     "find_float_center",
     "find_guides",

@@ -134,7 +134,7 @@ def _directly(asked: _Sought) -> Choice | None:
     if rigid.window.is_empty and rigid.floating is not None:
         center = rigid.floating.center
     names = " and ".join(rigid.deciding)
-    return Choice(center, "fixed", f"the play of {names} leaves less than a degree: the path is theirs")
+    return Choice(center, "fixed", f"the play of {names} leaves less than a degree, and fixes the path")
 
 
 def _freely(asked: _Sought, admitted: Admitted, progress: Progress) -> Choice:

@@ -21,6 +21,7 @@ from seatwright.survey import (
     PathWeights,
     direction_at,
     direction_on_table,
+    face_outwards,
     make_meter,
     make_path,
     place_namer,
@@ -143,7 +144,9 @@ def survey_bundle(
         progress.report(0.1, f"reading {scan.file}")
         surface, file = source.surface(scan)
         files = (file,)
+        surface, sense = face_outwards(surface, frame.occlusal)
         normals, notes = read_plane_normals(case.guide_plane, surface)
+        notes = (*sense, *notes)
     progress.report(0.3, "finding the path")
     result = survey_paths(
         case,
