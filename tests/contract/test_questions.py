@@ -158,6 +158,19 @@ def test_lists_that_say_otherwise_than_the_cases_are_found_and_put_right(five: P
     assert len(five.record.list_open_impressions(PageWish()).rows) == 10
 
 
+def test_cases_that_stand_at_the_bench_are_told_by_one_question(five: Practice) -> None:
+    opened = five.record.list_open_impressions(PageWish(100)).rows
+    codes = dict.fromkeys(row.case for row in opened)
+    assert len(codes) == 5
+    assert len(opened) >= len(codes)
+    found = [five.record.find(code) for code in codes]
+    assert five.record.list_standing() == tuple((one.code, one.version, one.n_events) for one in found)
+    _log(five, "B4_x", what="decided", decision="wait", reason="soft")
+    assert five.record.find_latest().code == "B4_x"
+    changed = {code: n_events for code, _, n_events in five.record.list_standing()}
+    assert changed["B4_x"] == next(one.n_events for one in found if one.code == "B4_x") + 1
+
+
 def test_every_bench_that_a_case_had_is_told_once_the_present_one_first(practice: Practice) -> None:
     folder = practice.write_folder("case", code="A-1")
     practice.bring(folder)

@@ -5,7 +5,7 @@ from codecs import BOM_UTF8
 from collections.abc import Sequence
 
 from pydantic import ValidationError
-from sqlalchemy import ColumnElement, Connection, Row, Select, select, tuple_
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, select, tuple_
 
 from seatwright.case import ImpressionPlace, event_adapter, tell_event
 from seatwright.errors import RecordError, UnknownCase
@@ -26,6 +26,7 @@ from seatwright.workflows.record_ports import StoredCase
 
 __all__ = ["Lists", "read_stored_case"]
 
+_OPEN_PLACES = (ImpressionPlace.WAITING.value, ImpressionPlace.IN_STONE.value)
 _Rows = Sequence[Row[tuple[object, ...]]]
 
 
@@ -50,11 +51,33 @@ class Lists:
         rows, token = self._page(question, wish, (stored_case.c.code,), (str,))
         return Page(tuple(read_stored_case(row) for row in rows), token)
 
+    def find_latest(self) -> StoredCase | None:
+        """Return the case changed last; None in an empty record."""
+        question = select(stored_case).order_by(stored_case.c.changed_at.desc(), stored_case.c.code).limit(1)
+        with self._database.reading() as connection:
+            row = connection.execute(question).one_or_none()
+        return None if row is None else read_stored_case(row)
+
+    def list_standing(self) -> tuple[tuple[str, int, int], ...]:
+        """Return the cases with an impression out of the mouth and not separated: code, version, number of events.
+
+        One question, the case that waits longest first: it is asked every few seconds.
+        """
+        case, stand = stored_case.c, impression_standing.c
+        question = (
+            select(case.code, case.version, case.n_events)
+            .join(impression_standing, stand.case_code == case.code)
+            .where(stand.phase.in_(_OPEN_PLACES))
+            .group_by(case.code, case.version, case.n_events)
+            .order_by(func.min(stand.out_at), case.code)
+        )
+        with self._database.reading() as connection:
+            return tuple((row.code, row.version, row.n_events) for row in connection.execute(question))
+
     def list_open_impressions(self, wish: PageWish) -> Page[OpenImpression]:
         """Return impressions out of the mouth and not separated, the oldest first."""
         table = impression_standing.c
-        open_places = (ImpressionPlace.WAITING.value, ImpressionPlace.IN_STONE.value)
-        question = select(impression_standing).where(table.phase.in_(open_places))
+        question = select(impression_standing).where(table.phase.in_(_OPEN_PLACES))
         rows, token = self._page(question, wish, (table.out_at, table.case_code, table.impression), (str, str, str))
         return Page(
             tuple(

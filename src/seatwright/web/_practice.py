@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 
@@ -15,7 +15,6 @@ from seatwright.workflows.bench_file import BenchCase, keep_bench
 from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.practice_log import load_whole, log_events
-from seatwright.workflows.record_lists import PageWish
 from seatwright.workflows.record_ports import EarlierBench
 
 __all__ = ["Practice"]
@@ -28,7 +27,6 @@ _FIRST_BENCH = Bench(
 """Bench of a practice's first case, until its own is entered: one pair of hands, one mixer. Judgement."""
 
 _LARGEST_LOG = 50_000_000  # judgement: some 200,000 events
-_MANY = 1000  # judgement: rows asked for at once
 
 
 @dataclass(slots=True)
@@ -140,20 +138,11 @@ class Practice:
 
     def standing_at_bench(self) -> tuple[tuple[str, int, int], ...]:
         """Return the cases with an impression that is out of the mouth and not separated: code, version, events."""
-        codes: dict[str, None] = {}
-        wish = PageWish(limit=_MANY)
-        while True:
-            page = self.record.list_open_impressions(wish)
-            codes |= dict.fromkeys(row.case for row in page.rows)
-            if not page.next:
-                break
-            wish = replace(wish, after=page.next)
-        found = (self.record.find(code) for code in codes)
-        return tuple((case.code, case.version, case.n_events) for case in found if case is not None)
+        return self.record.list_standing()
 
     def _latest_code(self) -> str | None:
-        rows = self.record.list_cases(PageWish(limit=_MANY)).rows
-        return max(rows, key=lambda row: row.changed_at).code if rows else None
+        latest = self.record.find_latest()
+        return None if latest is None else latest.code
 
     def close(self) -> None:
         """Give the database back."""
