@@ -157,7 +157,18 @@ def test_coordinates_that_overflow_are_refused(seatwright, tmp_path) -> None:
     assert ran.json["error"]["code"] in ("range", "mesh")
 
 
-@pytest.mark.parametrize("more", [["--max-undercut-mm", "0"], ["--max-undercut-mm", "nan"], ["--quality", "best"]])
+@pytest.mark.parametrize(
+    "more",
+    [
+        ["--max-undercut-mm", "0"],
+        ["--max-undercut-mm", "nan"],
+        ["--quality", "best"],
+        ["--gauge", "clasp-44=0.25"],
+        ["--tilt", "1,2"],
+        ["--mark", "0,0,0"],
+        ["--framework", "part.ply"],
+    ],
+)
 def test_option_without_a_meaning_is_refused(more, seatwright, tmp_path) -> None:
     (tmp_path / "b.ply").write_bytes(encode_ply(ball(3.0, subdivisions=1)))
     assert seatwright("survey", "--mesh", tmp_path / "b.ply", "--path", "0,0,-1", *more, "--json").code == 2

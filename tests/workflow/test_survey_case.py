@@ -13,7 +13,7 @@ from tests.shapes import box as plain_box
 from tests.unit.survey.shapes import box, slot
 from tests.workflow.fakes import MemorySource, StoppedClock
 
-from seatwright.case import Clasp, GuidePlane, ScanRole
+from seatwright.case import Clasp, GuidePlane, ReliefArea, ScanRole
 from seatwright.cli._survey_case import TypedSurvey, parse_readings
 from seatwright.errors import InputError
 from seatwright.figures import draw_path_window
@@ -187,3 +187,26 @@ def test_the_polar_diagram_lies_as_the_arch_sheet_front_down_in_a_lower_jaw_and_
     upper = replace(frame, occlusal=-frame.occlusal, posterior=frame.posterior, left=frame.left)
     front, back = heights(replace(lower, result=replace(lower.result, frame=upper)))
     assert front < back
+
+
+def test_relief_planned_in_the_case_is_laid_with_what_is_typed_and_a_pad_off_the_scan_is_said() -> None:
+    plate = plain_box((40.0, 40.0, 1.0), edge=1.0, center=(0, 0, -0.5))
+    case = demo_case().model_copy(
+        update={
+            "clasp": (),
+            "relief": (
+                ReliefArea(id="ridge", gauge=24, reach_mm=3.0, line_mm=((-5.0, 0.0, 0.0), (5.0, 0.0, 0.0))),
+                ReliefArea(id="lost", gauge=24, reach_mm=3.0, line_mm=((0.0, 0.0, 30.0),)),
+            ),
+        }
+    )
+    scan = next(s for s in case.scan if s.role is ScanRole.REFERENCE)
+    source = MemorySource(case, demo_bench(), demo_events(), {scan.file: plate})
+    asked = SurveyAsked(seat_direction=(0.0, 0.0, -1.0), bench=BenchAsked())
+    survey = survey_case(source, now=None, clock=StoppedClock(DEMO_NOW), asked=asked)
+    assert survey.bench is not None
+    (pad,) = survey.bench.pads
+    assert pad.thickness_mm == pytest.approx(0.511, abs=5e-4)  # the wire-gauge table's 24
+    assert pad.area_mm2 == pytest.approx(10.0 * 6.0 + math.pi * 9.0, rel=0.02)
+    assert [f.about for f in survey.findings if f.id == "relief-off-scan"] == ["lost"]
+    assert any("24-gauge" in step for step in survey.bench.wax_steps)

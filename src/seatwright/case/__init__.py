@@ -73,7 +73,7 @@ from seatwright.case._notation import (
 )
 from seatwright.case._outcome_terms import MaterialRole, Outcome
 from seatwright.case._parse import parse_bench, parse_case, parse_event
-from seatwright.case._partial import Clasp, GuidePlane, Rest
+from seatwright.case._partial import Clasp, GuidePlane, ReliefArea, Rest
 from seatwright.case._review import review_case
 from seatwright.case._schemas import bench_json_schema, case_json_schema, event_json_schema
 from seatwright.case._standing import (
@@ -209,6 +209,7 @@ __all__ = [
     "PourPlan",
     "Poured",
     "Region",
+    "ReliefArea",
     "Rest",
     "RestKind",
     "ReturnedDie",

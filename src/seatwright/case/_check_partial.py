@@ -32,6 +32,9 @@ def check_partial(case: Case) -> Iterator[Fault]:
         for i, item in enumerate(items):
             yield from _check_tooth(case, item, f"{name}[{i}]")
             yield from _check_mark(item, f"{name}[{i}]", has_reference=has_reference)
+    yield from find_repeated("relief", "id", [area.id for area in case.relief])
+    if case.relief and not has_reference:
+        yield Fault("relief", "relief stands in the frame of a reference scan, and there is none", "add the scan")
     for i, rest in enumerate(case.rest):
         yield from _check_rest(rest, f"rest[{i}]")
     for i, clasp in enumerate(case.clasp):

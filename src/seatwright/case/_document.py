@@ -3,7 +3,7 @@
 from pydantic import Field
 
 from seatwright.case._impressions import HandReadings, Impression, Region, ReturnedDie, Scan, Tolerance
-from seatwright.case._partial import Clasp, GuidePlane, Rest
+from seatwright.case._partial import Clasp, GuidePlane, ReliefArea, Rest
 from seatwright.case._terms import Arch, ImpressionRole
 from seatwright.case._units import Attachment, Bar, Document, Join, Moment, Teeth, Text, Tooth, Unit
 
@@ -34,6 +34,7 @@ class Case(Document):
     rest: tuple[Rest, ...] = ()
     clasp: tuple[Clasp, ...] = ()
     guide_plane: tuple[GuidePlane, ...] = ()
+    relief: tuple[ReliefArea, ...] = ()
     impression: tuple[Impression, ...] = ()
     returned_die: tuple[ReturnedDie, ...] = ()
     scan: tuple[Scan, ...] = ()

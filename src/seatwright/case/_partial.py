@@ -8,7 +8,7 @@ from pydantic import Field
 from seatwright.case._terms import ClaspAlloy, ClaspApproach, ClaspForm, RestKind, Surface
 from seatwright.case._units import Document, Label, Tooth, Vector
 
-__all__ = ["Clasp", "GuidePlane", "Rest"]
+__all__ = ["Clasp", "GuidePlane", "ReliefArea", "Rest"]
 
 
 class Rest(Document):
@@ -55,3 +55,15 @@ class GuidePlane(Document):
     """Unit normal pointing out of the crown, reference frame; read off the scan when absent."""
     height_mm: float = Field(gt=0, le=10)
     """Height over which the partial touches it, along the path."""
+
+
+class ReliefArea(Document):
+    """A pad of wax laid on the cast before duplication: over a ridge, a bar, a gingival margin."""
+
+    id: Label
+    gauge: int = Field(ge=0, le=40)
+    """Wire gauge of the sheet; 24 to 30 are usual."""
+    reach_mm: float = Field(gt=0, le=30)
+    """How far the pad reaches on each side of its line."""
+    line_mm: tuple[Vector, ...] = Field(min_length=1, max_length=60)
+    """Places along its middle, reference frame; one makes a round pad."""

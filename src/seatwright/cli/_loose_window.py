@@ -7,6 +7,7 @@ from rich.console import Console
 
 from seatwright import wiring
 from seatwright.cli import _show
+from seatwright.cli._survey_bench import require_clearance
 from seatwright.errors import InputError
 from seatwright.mesh import Surface, join_vertices
 from seatwright.survey import LooseWindow, find_loose_window
@@ -33,6 +34,7 @@ def find_window(surface: Surface, asked: WindowAsked) -> tuple[LooseWindow, list
         raise InputError(
             f"--max-tilt-deg {asked.max_tilt_deg:g} is not between 0 and {_WIDEST_DEG:g}", hint="20 is usual"
         )
+    require_clearance(asked.clearance_um)
     part, files = None, []
     if asked.framework is not None:
         part, file = wiring.read_loose_part(asked.framework, option="--framework", length_unit=asked.length_unit)

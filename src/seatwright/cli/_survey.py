@@ -1,5 +1,6 @@
 """`seatwright survey --mesh`: parse, call the workflow, write, print. No calculation."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from seatwright.survey import InsertionPath, make_path
 from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.survey import note_length_unit, path_from_marks, survey_surface
 
-__all__ = ["LooseSurface", "WindowAsked", "run_loose_survey"]
+__all__ = ["LooseSurface", "WindowAsked", "refuse_plan_options", "run_loose_survey"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ def run_loose_survey(options: LooseSurface, *, with_case: bool, as_json: bool) -
     if with_case:
         raise InputError("a case and a loose surface cannot be mixed", hint="give CASE alone, or --mesh FILE alone")
     asked = options.bench.read()
+    _refuse_two_paths(options)
     typed = parse_numbers(options.path, "--path", count=3)
     path = None if typed is None else make_path(np.array(typed))
     options.bench.require_apart_from(options.mesh)
@@ -63,6 +65,25 @@ def run_loose_survey(options: LooseSurface, *, with_case: bool, as_json: bool) -
     for sentence in written:
         _show.say(sentence)
     return 0
+
+
+def refuse_plan_options(given: Mapping[str, object]) -> None:
+    """Refuse options that speak of a case's plan; a loose surface has none."""
+    for name, value in given.items():
+        if value:
+            raise InputError(
+                f"{name} speaks of a case's plan", hint="survey CASE; a loose surface takes --path or --mark"
+            )
+
+
+def _refuse_two_paths(options: LooseSurface) -> None:
+    if options.path is not None and options.marks:
+        raise InputError("one path is judged at a time", hint="give --path or --mark, not both")
+    if options.search.framework is not None and (options.path is not None or options.marks):
+        raise InputError(
+            "a framework on a loose surface is seated along the path that is found for it",
+            hint="leave --path and --mark out; along a path of your own, survey a case with --framework",
+        )
 
 
 def _path_of_marks(options: LooseSurface, surface: Surface) -> InsertionPath:

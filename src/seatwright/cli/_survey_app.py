@@ -112,6 +112,9 @@ def survey(
     if mesh is not None or case is None:
         from seatwright.cli import _survey
 
+        _survey.refuse_plan_options(
+            {"--tilt": tilt, "--table": table, "--mandrel": mandrel, "--gauge": gauge, "--weight": weight}
+        )
         search = _survey.WindowAsked(max_tilt_deg, framework, clearance_um, length_unit)
         loose = _survey.LooseSurface(mesh, path, tuple(marks or ()), occlusal, length_unit, bench, search)
         return _survey.run_loose_survey(loose, with_case=case is not None, as_json=as_json)

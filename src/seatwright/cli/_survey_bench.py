@@ -16,8 +16,9 @@ from seatwright.quantities import FloatArray
 from seatwright.survey import Quality, ReliefAsked
 from seatwright.workflows.survey import BenchAsked, SurfaceSurvey, undercut_properties
 
-__all__ = ["TypedBench", "parse_marks", "parse_numbers", "show_bench", "write_bench"]
+__all__ = ["TypedBench", "parse_marks", "parse_numbers", "require_clearance", "show_bench", "write_bench"]
 
+_MOST_CLEARANCE_UM = 500.0  # judgement: more room than that is no fit
 _SOLID_ENDINGS = (".stl", ".3mf", ".glb", ".ply")
 
 
@@ -35,11 +36,14 @@ class TypedBench:
     relief_out: Path | None = None
     undercut_svg: Path | None = None
 
-    def read(self, *, slack_mm: float | None = None) -> BenchAsked:
-        """Return what is asked, in numbers; InputError naming the option that cannot be read."""
+    def read(self, *, slack_mm: float | None = None, has_plan: bool = False) -> BenchAsked:
+        """Return what is asked, in numbers; InputError naming the option that cannot be read.
+
+        A plan may bring its own pads of relief.
+        """
         self._check_targets()
         wants_fill = self.block_out is not None or self.ledges
-        if self.relief_out is not None and not self.reliefs:
+        if self.relief_out is not None and not self.reliefs and not has_plan:
             raise InputError("--relief-out without a pad", hint="add --relief GAUGE:REACH:X,Y,Z")
         return BenchAsked(
             max_undercut_mm=self.max_undercut_mm,
@@ -77,6 +81,15 @@ class TypedBench:
                 raise InputError(
                     f"{name} {target} cannot be written", hint="give a name ending in " + ", ".join(endings)
                 )
+
+
+def require_clearance(clearance_um: float) -> None:
+    """Refuse a room that is no fit."""
+    if not 0.0 <= clearance_um <= _MOST_CLEARANCE_UM:
+        raise InputError(
+            f"--clearance-um {clearance_um:g} is not between 0 and {_MOST_CLEARANCE_UM:g}",
+            hint="the room on each side that the framework's fit leaves, µm",
+        )
 
 
 def _read_quality(text: str) -> Quality:

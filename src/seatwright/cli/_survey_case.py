@@ -10,7 +10,7 @@ from seatwright import wiring
 from seatwright.cli import _show
 from seatwright.cli._boundary import EXIT_NOT_CONFORMING
 from seatwright.cli._moment import parse_now
-from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, write_bench
+from seatwright.cli._survey_bench import TypedBench, parse_marks, parse_numbers, require_clearance, write_bench
 from seatwright.cli._survey_show import show_survey
 from seatwright.errors import InputError
 from seatwright.findings import Verdict
@@ -20,8 +20,6 @@ from seatwright.workflows.envelope import make_envelope
 from seatwright.workflows.survey_case import SCAN_SLACK_MM, CaseSurvey, LoosePart, SurveyAsked, survey_case
 
 __all__ = ["TypedSurvey", "parse_readings", "run_survey_case"]
-
-_MOST_CLEARANCE_UM = 500.0  # judgement: more room than that is no fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,7 @@ class TypedSurvey:
             occlusal=_three(self.occlusal, "--occlusal"),
             framework=self._part(),
             weights=_weights(self.weights),
-            bench=self.bench.read(slack_mm=SCAN_SLACK_MM),
+            bench=self.bench.read(slack_mm=SCAN_SLACK_MM, has_plan=True),
         )
 
     def _marks(self) -> FloatArray | None:
@@ -68,11 +66,7 @@ class TypedSurvey:
     def _part(self) -> LoosePart | None:
         if self.framework is None:
             return None
-        if not 0.0 <= self.clearance_um <= _MOST_CLEARANCE_UM:
-            raise InputError(
-                f"--clearance-um {self.clearance_um:g} is not between 0 and {_MOST_CLEARANCE_UM:g}",
-                hint="the room on each side that the framework's fit leaves, µm",
-            )
+        require_clearance(self.clearance_um)
         surface, file = wiring.read_loose_part(self.framework, length_unit=self.length_unit, option="--framework")
         return LoosePart(surface, file, self.clearance_um)
 

@@ -36,7 +36,7 @@ from seatwright.survey._path import InsertionPath, make_path
 from seatwright.survey._places import place_namer
 from seatwright.survey._readings import read_plane_normals
 from seatwright.survey._relief import ReliefPad, list_wax_steps, make_relief, wire_gauge_mm
-from seatwright.survey._relief_area import ReliefAsked, lay_relief
+from seatwright.survey._relief_area import ReliefAsked, keep_on_surface, lay_relief
 from seatwright.survey._result import AttachmentFit, AttachmentWindow, PathAnswer, PathSurvey, PlaneFit
 from seatwright.survey._seating import PartSeating, Touch, seat_part
 from seatwright.survey._sense import face_outwards
@@ -135,6 +135,7 @@ __all__ = [
     "half_space",
     "intersect_cones",
     "judge_clasps",
+    "keep_on_surface",
     "lay_relief",
     "ledges_at_tips",
     "list_wax_steps",

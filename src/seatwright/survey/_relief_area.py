@@ -1,13 +1,13 @@
 """Where relief lies: a strip of even width along a line on the cast, and its pad by gauge."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from seatwright.errors import CannotCompute, ValueOutOfRange
-from seatwright.findings import JUDGEMENT, Finding, Severity
+from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind
 from seatwright.mesh import (
     Surface,
     SurfaceIndex,
@@ -20,7 +20,7 @@ from seatwright.mesh import (
 from seatwright.quantities import FloatArray
 from seatwright.survey._relief import ReliefPad, make_relief, wire_gauge_mm
 
-__all__ = ["ReliefAsked", "lay_relief"]
+__all__ = ["ReliefAsked", "keep_on_surface", "lay_relief"]
 
 _OFF_LINE_MM = 1e-4  # judgement: a tenth of a micrometer, so that no sliver is left at the rim
 _FAR_MM = 3.0  # judgement: a mark farther from the surface than that is not on it
@@ -44,6 +44,29 @@ class ReliefAsked:
     gauge: int
     reach_mm: float
     line_mm: FloatArray
+
+
+def keep_on_surface(
+    surface: Surface, asked: Mapping[str, ReliefAsked]
+) -> tuple[tuple[ReliefAsked, ...], tuple[Finding, ...]]:
+    """Return the pads, by name, whose lines lie on a surface, and say of the others how far off they are."""
+    if not asked:
+        return (), ()
+    index = index_surface(surface)
+    away = {name: float(find_closest(index, a.line_mm).distance_mm.max()) for name, a in asked.items()}
+    notes = tuple(
+        Finding(
+            "relief-off-scan",
+            Severity.CAUTION,
+            f"A place of {name} is marked {off:.1f} mm off the scan: the pad is not laid.",
+            do="Correct its line_mm: places on the reference scan, in its frame.",
+            source=Source(SourceKind.CASE, f"relief {name}"),
+            about=name,
+        )
+        for name, off in away.items()
+        if off > _FAR_MM
+    )
+    return tuple(asked[name] for name, off in away.items() if off <= _FAR_MM), notes
 
 
 def lay_relief(surface: Surface, asked: Sequence[ReliefAsked]) -> tuple[tuple[ReliefPad, ...], tuple[Finding, ...]]:

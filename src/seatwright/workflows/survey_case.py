@@ -19,9 +19,11 @@ from seatwright.survey import (
     PathAsked,
     PathSurvey,
     PathWeights,
+    ReliefAsked,
     direction_at,
     direction_on_table,
     face_outwards,
+    keep_on_surface,
     make_meter,
     make_path,
     place_namer,
@@ -73,7 +75,8 @@ class SurveyAsked:
     weights : PathWeights
         How much each measure counts where the path is free.
     bench : BenchAsked or None
-        What is asked of the reference scan along the path; ledges at the clasp tips are added. None for nothing.
+        What is asked of the reference scan along the path; ledges at the clasp tips and the case's relief are added.
+        None for nothing.
     """
 
     max_tilt_deg: float = 20.0
@@ -168,17 +171,22 @@ def survey_bundle(
     off_scan = {note.about for note in notes if note.id == "survey-plane-off-scan"}
     told = [f for f in result.findings if not (f.id == "survey-plane-not-read" and f.about in off_scan)]
     result = replace(result, findings=sort_findings((*told, *notes)))
-    bench = _survey_scan(case, surface, result, asked.bench)
+    bench, notes = _survey_scan(case, surface, result, asked.bench)
+    result = replace(result, findings=sort_findings((*result.findings, *notes)))
     return CaseSurvey(bundle, result, (*bundle.inputs, *files), bench, scan.file if scan is not None else "")
 
 
 def _survey_scan(
     case: Case, surface: Surface | None, result: PathSurvey, asked: BenchAsked | None
-) -> SurfaceSurvey | None:
+) -> tuple[SurfaceSurvey | None, tuple[Finding, ...]]:
+    """Survey the scan along the path with what the case plans on it: ledges at its tips, its relief."""
     if asked is None or surface is None or result.path is None:
-        return None
+        return None, ()
     planned = [np.array(c.tip_mm) for c in case.clasp if c.tip_mm is not None]
-    return survey_surface(surface, result.path.insertion, replace(asked, tips_mm=(*planned, *asked.tips_mm)))
+    areas = {a.id: ReliefAsked(a.gauge, a.reach_mm, np.array(a.line_mm, dtype=float)) for a in case.relief}
+    reliefs, notes = keep_on_surface(surface, areas)
+    whole = replace(asked, tips_mm=(*planned, *asked.tips_mm), reliefs=(*reliefs, *asked.reliefs))
+    return survey_surface(surface, result.path.insertion, whole), notes
 
 
 def _reference(case: Case) -> Scan | None:

@@ -10,6 +10,7 @@ from seatwright.case import (
     ClaspApproach,
     ClaspForm,
     GuidePlane,
+    ReliefArea,
     Rest,
     RestKind,
     Surface,
@@ -84,3 +85,10 @@ def test_a_clasp_that_cannot_be_read_names_field_and_remedy():
     (fault,) = faults
     assert fault.where.endswith("clasp[0].alloy")
     assert "cobalt_chromium" in f"{fault.what} {fault.hint}"
+
+
+def test_relief_needs_a_reference_scan_and_a_name_of_its_own():
+    pad = ReliefArea(id="ridge", gauge=24, reach_mm=3.0, line_mm=((0.0, 0.0, 0.0),))
+    assert not [place for place in _places(demo_case(relief=(pad,))) if place.startswith("relief")]
+    assert "relief[1].id" in _places(demo_case(relief=(pad, pad)))
+    assert "relief" in _places(demo_case(relief=(pad,), scan=()))
