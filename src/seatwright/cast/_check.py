@@ -11,6 +11,7 @@ from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose, prior_in_force
+from seatwright.cast._misfit import Freedom
 from seatwright.cast._noise import BEND_MM, NoiseModel, covariance_of_unit, fit_noise
 from seatwright.cast._notes import list_findings
 from seatwright.cast._pairs import compare_pairs
@@ -45,8 +46,8 @@ class Measurement:
     poses: tuple[Pose, ...]
     cells: tuple[UnitCells, ...]
     noise: NoiseModel
-    dof: float
-    """Degrees of freedom of the covariances: of all units together, since one model serves all."""
+    freedom: Freedom
+    """Of the covariances: of all units together, since one model serves all."""
     declared: tuple[FloatArray, ...] = ()
     """The part of each unit's covariance that repeatability makes, declared or found; empty where none is told."""
 
@@ -130,7 +131,7 @@ def judge_units(
     teeth = tuple(regions[k].tooth for k in measured.places)
     groups, told = _groups(question, teeth), _told(question, teeth)
     poses = add_reseats(measured.poses, teeth, question.bodies, question.reseats_um)
-    settled = settle_units(poses, groups, told, question.scale_prior, measured.dof)
+    settled = settle_units(poses, groups, told, question.scale_prior, measured.freedom)
     telling = replace(_telling(regions, settled, question, tolerance_um), declared=measured.declared)
     result = _gather_result(measured, regions, telling, repeatability_um)
     n_stable = len(settled.stable.members)
@@ -159,10 +160,14 @@ def measure_units(
     found = [covariance_of_unit(c, noise, repeatability_um * 1e-3) for c in cells]
     poses = tuple(_unit_pose(fits, k, covariance) for k, (covariance, _) in zip(places, found, strict=True))
     declared = tuple(
-        declared_covariance(repeatability_um * 1e-3, max(c.spread_mm, BEND_MM), dof)
-        for c, (_, dof) in zip(cells, found, strict=True)
+        declared_covariance(repeatability_um * 1e-3, max(c.spread_mm, BEND_MM), freedom.common)
+        for c, (_, freedom) in zip(cells, found, strict=True)
     )
-    return Measurement(pose, fits, places, poses, cells, noise, float(np.mean([dof for _, dof in found])), declared)
+    freedom = Freedom(
+        float(np.mean([f.common for _, f in found])),
+        float(np.mean([f.least for _, f in found])),
+    )
+    return Measurement(pose, fits, places, poses, cells, noise, freedom, declared)
 
 
 def _sag_mm(pose: GlobalPose, fits: UnitFits, region: UnitRegion, number: int) -> float:
@@ -200,7 +205,8 @@ def _gather_result(
         ),
         is_unique=settled.stable.is_unique(),
         rival=report_rival(settled, teeth),
-        dof=measured.dof,
+        dof=measured.freedom.common,
+        least_dof=measured.freedom.least,
     )
 
 

@@ -1,18 +1,17 @@
 """Which bodies agree with each other, and who else might be right. Works on poses and covariances alone."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from seatwright.cast._lattice import FREE_FROM, Pose, design_of, invert_information
+from seatwright.cast._misfit import gate_misfit
 from seatwright.quantities import FloatArray, Measured
 
-__all__ = ["SCALE_PRIOR", "StableSet", "accept_stable_set", "chance_of_misfit", "find_stable_set", "gate_misfit"]
+__all__ = ["SCALE_PRIOR", "StableSet", "accept_stable_set", "find_stable_set"]
 
 _MOST_TRIPLES = 1500  # judgement: beyond 21 bodies pairs start the search; each pose alone already has six equations
 # judgement: stone expands some 0.1 %, impressions change some 0.25 %, combined and rounded up
@@ -37,35 +36,6 @@ class StableSet:
         """Whether the members may say that the others moved: a majority, and no rival of nearly their size."""
         n = len(self.misfits)
         return 2 * len(self.members) > n and (not self.rival or len(self.rival) < len(self.members) - 1)
-
-
-def gate_misfit(n_tests: int, dof: float = math.inf) -> float:
-    """Limit of the squared distance in six directions, 5 % false alarms over all tests of a cast together.
-
-    With `dof` degrees of freedom in the covariance the distance over six follows an F law, once the covariance is
-    taken back from that of the t law to its scale.
-
-    References
-    ----------
-    .. [1] Anderson, An Introduction to Multivariate Statistical Analysis, 3rd ed. (2003), section 5.2 (quadratic form
-       with an estimated scale).
-
-    Examples
-    --------
-    >>> round(gate_misfit(10), 2), round(gate_misfit(14), 2)
-    (18.49, 19.32)
-    """
-    level = 0.95 ** (1 / max(1, n_tests))
-    if math.isinf(dof):
-        return float(stats.chi2.ppf(level, 6))
-    return float(6 * stats.f.ppf(level, 6, dof) * (dof - 2) / dof)
-
-
-def chance_of_misfit(misfit: float, dof: float = math.inf) -> float:
-    """Probability of a larger squared distance when nothing moved (see `gate_misfit`)."""
-    if math.isinf(dof):
-        return float(stats.chi2.sf(misfit, 6))
-    return float(stats.f.sf(misfit * dof / (dof - 2) / 6, 6, dof))
 
 
 def find_stable_set(poses: Sequence[Pose], prior: Measured = SCALE_PRIOR, *, gate: float | None = None) -> StableSet:

@@ -1,13 +1,12 @@
 """From the poses of the units to who is stable, the common frame, and each unit's motion in it."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from seatwright.cast._bodies import Body, gather_bodies
-from seatwright.cast._consensus import StableSet, accept_stable_set, find_stable_set, gate_misfit
+from seatwright.cast._consensus import StableSet, accept_stable_set, find_stable_set
 from seatwright.cast._lattice import (
     LatticeFit,
     Pose,
@@ -18,6 +17,7 @@ from seatwright.cast._lattice import (
     relate,
     seen_from,
 )
+from seatwright.cast._misfit import CERTAIN, Freedom, gate_misfit
 from seatwright.quantities import FloatArray, Measured, Transform
 
 __all__ = ["Settled", "settle_units"]
@@ -43,8 +43,8 @@ class Settled:
     rival_units: tuple[Relative, ...]
     """Each unit's motion when the rival holds the frame; empty without a rival."""
     uniform_chance: float | None
-    dof: float
-    """Degrees of freedom behind the covariances."""
+    freedom: Freedom
+    """Behind the covariances."""
 
     def stable_units(self) -> tuple[int, ...]:
         """Return the units of the stable bodies, ascending."""
@@ -60,7 +60,7 @@ def settle_units(
     groups: Sequence[Sequence[int]],
     told: Sequence[int],
     prior: Measured,
-    dof: float = math.inf,
+    freedom: Freedom = CERTAIN,
 ) -> Settled:
     """Find the stable set (or take the user's), its frame, and everybody's motion in that frame.
 
@@ -74,8 +74,8 @@ def settle_units(
         Units that the user says are stable; empty when the agreement decides.
     prior : Measured
         Scale to expect.
-    dof : float
-        Degrees of freedom behind the covariances.
+    freedom : Freedom
+        Behind the covariances.
 
     Notes
     -----
@@ -88,7 +88,7 @@ def settle_units(
     start = frame_transform(everyone)
     poses = [seen_from(p, start) for p in poses]
     bodies, broken = gather_bodies(poses, groups)
-    gate = gate_misfit(sum(1 if len(b.units) == 1 else 1 + len(b.units) for b in bodies), dof)
+    gate = gate_misfit(sum(1 if len(b.units) == 1 else 1 + len(b.units) for b in bodies), freedom)
     body_poses = [b.pose for b in bodies]
     if told:
         members = tuple(k for k, b in enumerate(bodies) if set(b.units) & set(told))
@@ -114,7 +114,7 @@ def settle_units(
         whole=whole,
         rival_units=rival,
         uniform_chance=judge_uniform_scale(chosen, lattice),
-        dof=dof,
+        freedom=freedom,
     )
 
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from seatwright.cast._correlation import Kernel, carry_error
 from seatwright.cast._likelihood import profile_likelihood
+from seatwright.cast._misfit import Freedom
 from seatwright.cast._unit_cells import UnitCells
 from seatwright.quantities import FloatArray
 
@@ -107,8 +108,8 @@ def fit_noise(cells: tuple[UnitCells, ...]) -> NoiseModel:
     return NoiseModel(tuple(terms))
 
 
-def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: float) -> tuple[FloatArray, float]:
-    """Covariance (6, 6) of a unit's pose (scan error through the fit, declared repeatability, tessellation), and dof.
+def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: float) -> tuple[FloatArray, Freedom]:
+    """Covariance (6, 6) of a unit's pose (scan error through the fit, repeatability, tessellation), and its freedom.
 
     The models differ in the variance that they give the pose; a scaled chi-square law with the same spread has that
     many degrees of freedom. The covariance is that of the t law that follows.
@@ -132,12 +133,12 @@ def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: fl
         parts[key] = parts.get(key, 0.0) + term.probability * term.correlated_mm2
     correlated = [(kernel, length, variance) for (kernel, length), variance in parts.items() if variance > 0]
     mean = independent * point + declared + carry_error(cells.fine, inverse, correlated)
-    dof = _freedom(cells, noise, point, declared)
-    return np.asarray((mean + mean.T) / 2 * dof / (dof - 2)), dof
+    freedom = _freedom(cells, noise, point, declared)
+    return np.asarray((mean + mean.T) / 2 * freedom.common / (freedom.common - 2)), freedom
 
 
-def _freedom(cells: UnitCells, noise: NoiseModel, point: FloatArray, declared: FloatArray) -> float:
-    """Degrees of freedom of a scaled chi-square law with the models' spread of the pose's variance."""
+def _freedom(cells: UnitCells, noise: NoiseModel, point: FloatArray, declared: FloatArray) -> Freedom:
+    """Degrees of freedom of scaled chi-square laws with the models' spread of the pose's variance: common, least."""
     inverse = np.asarray(np.linalg.inv(cells.hessian), dtype=np.float64)
     shared = {
         key: carry_error(cells.places, inverse, [(*key, 1.0)])
@@ -149,8 +150,18 @@ def _freedom(cells: UnitCells, noise: NoiseModel, point: FloatArray, declared: F
             covariances[k] += term.correlated_mm2 * shared[term.kernel, term.length_mm]
     chances = np.array([t.probability for t in noise.terms])
     mean = np.einsum("k,kij->ij", chances, covariances)
-    sizes = np.einsum("ij,kji->k", np.linalg.inv(mean), covariances) / 6
-    spread = float(chances @ (sizes - 1) ** 2)
+    back = np.linalg.inv(np.linalg.cholesky(mean))
+    off = back @ covariances @ back.T - np.eye(6)
+    shared_off = np.einsum("kii->k", off) / 6
+    # of the directions in which the models differ, the one where they differ most
+    worst = np.linalg.eigh(np.einsum("k,kij,kjl->il", chances, off, off))[1][:, -1]
+    worst_off = np.einsum("i,kij,j->k", worst, off, worst)
+    common, least = (_dof_of(float(chances @ part**2)) for part in (shared_off, worst_off))
+    return Freedom(common, min(common, least))
+
+
+def _dof_of(spread: float) -> float:
+    """Degrees of freedom of a scaled chi-square law of mean one whose variance is `spread`."""
     return float(np.clip(2 / max(spread, 1e-12), _LEAST_DOF, _MOST_DOF))
 
 

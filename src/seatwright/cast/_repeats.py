@@ -10,6 +10,7 @@ from seatwright.arch import UnitRegion
 from seatwright.cast._check import Measurement, check_cast, judge_units, measure_units
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._lattice import Pose, fit_lattice, frame_transform, seen_from
+from seatwright.cast._misfit import Freedom
 from seatwright.cast._pose import explain_misfit, find_global_pose
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._repeat_scans import RepeatPoses, ScanRepeatability, estimate_repeatability
@@ -132,7 +133,10 @@ def average_scans(scans: Sequence[Measurement], teeth: tuple[str, ...]) -> tuple
         places=places,
         poses=tuple(mean),
         cells=tuple(first.cells[m] for m in chosen),
-        dof=min(scan.dof for scan in scans),
+        freedom=Freedom(
+            min(scan.freedom.common for scan in scans),
+            min(scan.freedom.least for scan in scans),
+        ),
         declared=tuple(declared),
     )
     return together, repeats

@@ -9,9 +9,9 @@ import numpy as np
 from seatwright.arch import UnitRegion, tooth_axes
 from seatwright.case import arch_of
 from seatwright.cast._budget import Part, list_budget
-from seatwright.cast._consensus import chance_of_misfit
 from seatwright.cast._frame import Settled
 from seatwright.cast._lattice import Pose, Relative, reseat_covariance
+from seatwright.cast._misfit import chance_of_misfit
 from seatwright.cast._points import Mark, judge_points
 from seatwright.cast._result import AlongAxes, BodyMovement, Reading, UnitMovement
 from seatwright.cast._units import UnitFits
@@ -74,7 +74,7 @@ def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | No
         inlier_share=share,
         own_shift_mm=motion.own[:3],
         u_own_shift_mm=u_own[:3],
-        chance_unmoved=chance_of_misfit(misfit, frame.dof),
+        chance_unmoved=chance_of_misfit(misfit, frame.freedom),
         points=points,
         budget=list_budget(points[0], region.centroid_mm, _parts(frame.poses[place], covariance, telling, place)),
         **_along_axes(region.tooth, motion, telling.patient_axes),
@@ -130,7 +130,7 @@ def report_bodies(settled: Settled, teeth: tuple[str, ...]) -> tuple[BodyMovemen
                 covariance=motion.raw_covariance,
                 about_mm=body.pose.center_mm,
                 own_shift_mm=motion.own[:3],
-                chance_unmoved=chance_of_misfit(misfit, settled.dof),
+                chance_unmoved=chance_of_misfit(misfit, settled.freedom),
                 is_stable=number in settled.stable.members,
                 is_moved=misfit > settled.stable.gate,
             )

@@ -243,6 +243,8 @@ class CastResult:
     findings : tuple of Finding
     dof : float
         Degrees of freedom behind the standard uncertainties (1000: as good as known).
+    least_dof : float
+        The same in the direction that is known least; by these a movement is told from an error.
     repeats : ScanRepeatability or None
         What several scans of the poured cast say of the scanner; `repeatability_um` is then theirs.
     scale_report : ScaleReport or None
@@ -269,6 +271,7 @@ class CastResult:
     is_unique: bool = True
     rival: Reading | None = None
     dof: float = 1000.0
+    least_dof: float = 1000.0
     repeats: ScanRepeatability | None = None
     scale_report: ScaleReport | None = None
 

@@ -3,10 +3,11 @@ import pytest
 from scipy import stats
 from scipy.spatial.transform import Rotation
 
-from seatwright.cast._consensus import SCALE_PRIOR, find_stable_set, gate_misfit
+from seatwright.cast._consensus import SCALE_PRIOR, find_stable_set
 from seatwright.cast._correlation import Kernel, mean_correlation
 from seatwright.cast._lattice import Pose, fit_lattice, relate
 from seatwright.cast._likelihood import profile_likelihood
+from seatwright.cast._misfit import Freedom, chance_of_misfit, gate_misfit
 
 CENTERS = np.array([[x, 20 - x * x / 30, 0.3 * k] for k, x in enumerate(np.linspace(-25, 25, 10))])
 
@@ -30,6 +31,32 @@ def test_gates_are_those_of_the_chi_square_law() -> None:
     assert gate_misfit(1) == pytest.approx(stats.chi2.ppf(0.95, 6))
     assert round(gate_misfit(10), 2) == 18.49
     assert round(gate_misfit(14), 2) == 19.32
+
+
+def test_distance_under_an_estimated_covariance_follows_hotelling_s_law() -> None:
+    """Hotelling (1931): with one variance of nu degrees of freedom for all six directions the distance over six is F."""
+    rng = np.random.default_rng(4)
+    nu, n = 12.0, 200_000
+    size = rng.chisquare(nu, n) / nu
+    inflated = nu / (nu - 2)  # the covariance that is told is that of the t law
+    distance = rng.chisquare(6, n) / (size * inflated)
+    gate = gate_misfit(14, Freedom(nu, nu))
+    # 14 tests at 5 % together: each at 0.366 %; a binomial of 200000 stays within 0.05 % of it in 99.9 % of runs
+    assert (distance > gate).mean() == pytest.approx(1 - 0.95 ** (1 / 14), abs=0.0005)
+    assert chance_of_misfit(gate, Freedom(nu, nu)) == pytest.approx(1 - 0.95 ** (1 / 14))
+
+
+def test_freedom_of_the_worst_direction_bounds_what_an_average_over_six_lets_through() -> None:
+    rng = np.random.default_rng(5)
+    least, n = 12.0, 200_000
+    level = 1 - 0.95 ** (1 / 14)
+    size = rng.chisquare(least, n) / least
+    every = rng.chisquare(6, n) / size
+    one = rng.normal(size=n) ** 2 / size + rng.chisquare(5, n)
+    assert (every > gate_misfit(14, Freedom(60.0, 60.0))).mean() > 2 * level
+    stretched = 60.0 / 58.0  # the covariance that is told is that of the t law with the common freedom
+    assert (every / stretched > gate_misfit(14, Freedom(60.0, least))).mean() == pytest.approx(level, abs=0.0005)
+    assert (one / stretched > gate_misfit(14, Freedom(60.0, least))).mean() < level
 
 
 def test_unmoved_casts_raise_a_false_alarm_in_about_five_percent() -> None:

@@ -12,6 +12,7 @@ from seatwright.cast._check import Measurement
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._frame import settle_units
 from seatwright.cast._lattice import Pose
+from seatwright.cast._misfit import Freedom
 from seatwright.cast._pose import GlobalPose
 from seatwright.cast._repeats import average_scans
 from seatwright.errors import CannotCompute
@@ -34,7 +35,7 @@ def scan(rng: np.random.Generator, *, places: tuple[int, ...] = tuple(range(10))
         together = turn * Rotation.from_rotvec(rng.normal(0, S_RAD, 3))
         poses.append(Pose(c, np.concatenate([turn.apply(c + own) + shift - c, together.as_rotvec()]), covariance, c))
     pose = GlobalPose(np.eye(4), None, None, Overlap(1.0, 1.0, 1, 1, 0.3, 0.0, 1.0, 0.05))  # type: ignore[arg-type]
-    return Measurement(pose, None, places, tuple(poses), places, None, 200.0)  # type: ignore[arg-type]
+    return Measurement(pose, None, places, tuple(poses), places, None, Freedom(200.0, 200.0))  # type: ignore[arg-type]
 
 
 def test_mean_of_scans_keeps_what_is_common_and_narrows_the_rest() -> None:
