@@ -152,9 +152,7 @@ def _clock(row: ClockRow, now: datetime, zone: tzinfo) -> dict[str, Any]:
         "word": row.phase.value.replace("_", " "),
         "state": _waiting_words(row.band, too_late) if waits else row.phase.value.replace("_", " "),
         "pour": _pour_words(row, pour),
-        "cost": f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm over its longest span by now".replace("-", "−")
-        if row.error_um
-        else "no number is supported by the evidence",
+        "cost": _cost_words(row) if waits else "",
         "counts": waits and row.is_pick_up,
         "kept": row.storage.value.replace("_", " ") if row.storage else "",
         "keeps": [
@@ -171,6 +169,13 @@ def _waiting_words(band: Band, too_late_min: float) -> str:
     if band is Band.WITHIN and too_late_min >= _TOO_LATE_MIN:
         return f"still within, but {too_late_min:.0f} min too late when poured"
     return BAND_WORDS[band]
+
+
+def _cost_words(row: ClockRow) -> str:
+    if row.error_um is None:
+        return "no number is supported by the evidence"
+    change, u = row.error_um
+    return f"{change:+.0f} ± {2 * u:.0f} µm over its longest span by now".replace("-", "−")
 
 
 def _pour_words(row: ClockRow, at: str) -> str:

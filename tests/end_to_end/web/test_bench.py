@@ -54,7 +54,9 @@ def test_the_bench_goes_by_its_own_clock_whatever_moment_a_stored_case_is_looked
     serve: Callable[..., Served], look: Look
 ) -> None:
     page = look(f"{serve(demo=True, now='2026-03-04T09:40:00+00:00').url}/")  # six minutes before the demo's own moment
-    expect(page.locator(".clock-card", has_text="opposing-2")).to_be_visible()
+    late = page.locator(".clock-card.grave", has_text="opposing-2")
+    expect(late).to_contain_text("still within, but")
+    expect(late).to_contain_text("min too late when poured")
 
 
 def test_the_clock_of_an_impression_ticks_down(pick_up_day: Served, look: Look) -> None:
