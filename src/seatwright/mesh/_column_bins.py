@@ -5,7 +5,7 @@ from numba import njit
 
 from seatwright.mesh._column_raster import row_span
 
-__all__ = ["NO_FACE", "count_in_bins", "find_first_crossing", "find_top", "is_covered", "list_in_bins"]
+__all__ = ["NO_FACE", "count_in_bins", "cut_at", "find_first_crossing", "find_top", "is_covered", "list_in_bins"]
 
 NO_FACE = -1
 
@@ -124,7 +124,7 @@ def is_covered(columns, x, y, level):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _cut_at(corners, f, level):  # type: ignore[no-untyped-def]
+def cut_at(corners, f, level):  # type: ignore[no-untyped-def]
     """Cut face f, which must reach from below to above, at a level; return both ends of the line in plan."""
     ends = np.empty(4)
     n = 0
@@ -145,7 +145,7 @@ def _crossing_on(corners, f, x, y, level, ex, ey, limit):  # type: ignore[no-unt
     z0, z1, z2 = corners[f, 2], corners[f, 5], corners[f, 8]
     if min(z0, z1, z2) > level or max(z0, z1, z2) <= level:
         return limit
-    ax, ay, bx, by = _cut_at(corners, f, level)
+    ax, ay, bx, by = cut_at(corners, f, level)
     along_a, along_b = (ax - x) * ex + (ay - y) * ey, (bx - x) * ex + (by - y) * ey
     aside_a, aside_b = (ay - y) * ex - (ax - x) * ey, (by - y) * ex - (bx - x) * ey
     if (aside_a > 0.0 and aside_b > 0.0) or (aside_a < 0.0 and aside_b < 0.0):

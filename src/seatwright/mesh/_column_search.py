@@ -3,9 +3,11 @@
 import numpy as np
 from numba import njit, prange
 
-from seatwright.mesh._column_bins import NO_FACE, find_first_crossing, is_covered
+from seatwright.mesh._column_bins import NO_FACE, bin_of, find_first_crossing, is_covered
+from seatwright.mesh._column_knots import try_knots
 from seatwright.mesh._column_raster import BLOCK
-from seatwright.mesh._column_walk import AT_LEVEL, back_to_cover, foot_on_edge
+from seatwright.mesh._column_settle import settle_unblocked
+from seatwright.mesh._column_walk import AT_LEVEL, back_to_cover
 
 __all__ = ["BEYOND", "INSIDE", "MEASURED", "OCTANTS", "OPEN", "measure_reaches", "search_cells"]
 
@@ -16,8 +18,8 @@ _MARGIN = 0.75  # judgement: an edge may lie this many cells before the nearest 
 _RAYS = 72  # judgement: 5 degrees apart, narrowed where one is the shortest
 _WORTH = 1.3  # judgement: a ray longer than the best by more does not become the best within half a step
 _FINEST_TURN = 1e-4  # judgement: rad; .2 µm over 2 mm
-_MAX_STEPS = 10  # judgement: two to four are usual
-_HALVINGS = 16  # judgement: an edge of a millimeter to 15 nm
+_BEYOND = 2.0  # judgement: in cells; a step is half of one, and one open point may lie in a cell whose middle is not
+_FLAT = -0.94  # judgement: cosine of 160 degrees; on a flatter wall nothing is gained along it
 _SAME_SIDE = 0.9  # judgement: cosine of 26 degrees; nearer candidates lead to the same foot
 
 
@@ -75,74 +77,16 @@ def search_cells(columns, x, y, level, limit, near):  # type: ignore[no-untyped-
 
 
 @njit(cache=True)
-def _settle(columns, x, y, level, ex, ey, s, limit, tiny):  # type: ignore[no-untyped-def]
-    """From a column that may be open at s, go back to the cover's edge, then to the foot on it, while that is nearer.
-
-    Returns distance and direction; `limit` when the column at s is covered or the way to it runs within the solid.
-    """
-    best, best_x, best_y = limit, ex, ey
-    is_clamped, best_face, best_side = True, NO_FACE, AT_LEVEL
-    foot_x, foot_y = x, y
-    for _ in range(_MAX_STEPS):
-        r, face, side = back_to_cover(columns, x, y, level, ex, ey, s, tiny)
-        if r >= best or (face != NO_FACE and side == AT_LEVEL and columns.corners[face, 11] > 0.0):
-            # covered, no nearer, or come up through an upper side, so that the line ran within the solid
-            if is_clamped:
-                if best_face == NO_FACE or best >= limit:
-                    break
-                return _slide(columns, x, y, level, best, best_x, best_y, foot_x, foot_y, tiny)
-            is_clamped = True  # the line through the edge led too far: the edge itself
-        else:
-            best, best_x, best_y, best_face, best_side = r, ex, ey, face, side
-            is_clamped = False
-        if best_face == NO_FACE or best_side == AT_LEVEL or best <= tiny:
-            break
-        foot_x, foot_y = foot_on_edge(columns.corners, best_face, best_side, x, y, is_clamped)
-        d = np.hypot(foot_x - x, foot_y - y)
-        if d <= tiny or d >= best * (1.0 - 1e-5):
-            break
-        ex, ey, s = (foot_x - x) / d, (foot_y - y) / d, best
-    return best, best_x, best_y
-
-
-@njit(cache=True)
-def _slide(columns, x, y, level, best, best_x, best_y, foot_x, foot_y, tiny):  # type: ignore[no-untyped-def]
-    """Slide along an edge of the cover towards its foot as far as the other side of the opening lets it."""
-    from_x, from_y = x + best * best_x, y + best * best_y
-    low, high = 0.0, 1.0
-    for _ in range(_HALVINGS):
-        t = 0.5 * (low + high)
-        dx, dy = from_x + t * (foot_x - from_x) - x, from_y + t * (foot_y - from_y) - y
-        d = np.hypot(dx, dy)
-        if d >= best:
-            break
-        r, _face, _side = back_to_cover(columns, x, y, level, dx / d, dy / d, d + 100.0 * tiny, tiny)
-        if r < best:
-            best, best_x, best_y, low = r, dx / d, dy / d, t
-        else:
-            high = t
-    return best, best_x, best_y
-
-
-@njit(cache=True)
-def _settle_unblocked(columns, p, q, level, ex, ey, s, limit, tiny):  # type: ignore[no-untyped-def]
-    """As `_settle`, but `limit` when the horizontal line from q to the column meets the solid."""
-    r, sx, sy = _settle(columns, p[0], p[1], level, ex, ey, s, limit, tiny)
-    if r >= limit or find_first_crossing(columns, q[0], q[1], q[2], sx, sy, r) < r:
-        return limit, ex, ey
-    return r, sx, sy
-
-
-@njit(cache=True)
 def _shoot(columns, p, q, level, angle, limit, tiny):  # type: ignore[no-untyped-def]
     """Distance at which the line from p at a plan angle first finds an open column; `limit` when it is blocked."""
     ex, ey = np.cos(angle), np.sin(angle)
-    clear = find_first_crossing(columns, q[0], q[1], q[2], ex, ey, limit)
+    # the step that lands in the open may lie beyond the limit although the edge before it does not
+    clear = find_first_crossing(columns, q[0], q[1], q[2], ex, ey, limit + _BEYOND * columns.pitch)
     s = _first_open_cell(columns, p[0], p[1], level, ex, ey, clear)
     if s >= clear:
         return limit
     r, face, side = back_to_cover(columns, p[0], p[1], level, ex, ey, s, tiny)
-    if r >= clear or (face != NO_FACE and side == AT_LEVEL and columns.corners[face, 11] > 0.0):
+    if r >= min(clear, limit) or (face != NO_FACE and side == AT_LEVEL and columns.corners[face, 11] > 0.0):
         return limit
     return r
 
@@ -194,6 +138,42 @@ def _first_open_cell(columns, x, y, level, ex, ey, limit):  # type: ignore[no-un
 
 
 @njit(cache=True)
+def _try_along_walls(columns, p, q, level, best, best_x, best_y, tiny):  # type: ignore[no-untyped-def]
+    """Try the level lines in the faces that meet at p, where these make a sharp corner.
+
+    The nearest column in sight lies on such a line when a nearer one is hidden by p's own body.
+    """
+    corners = columns.corners
+    found, n = np.zeros((2, 2)), 0
+    place = bin_of(columns, p[0], p[1])
+    if place < 0:
+        return best, best_x, best_y
+    for at in range(columns.starts[place], columns.starts[place + 1]):
+        f = columns.items[at]
+        for k in range(3):
+            i, j = 3 * ((k + 1) % 3), 3 * ((k + 2) % 3)
+            if corners[f, 3 * k] != p[0] or corners[f, 3 * k + 1] != p[1] or corners[f, 3 * k + 2] != p[2]:
+                continue
+            above, below = corners[f, i + 2] - p[2], corners[f, j + 2] - p[2]
+            if above * below >= 0.0 or n == 2:
+                continue
+            t = above / (above - below)
+            dx = corners[f, i] + t * (corners[f, j] - corners[f, i]) - p[0]
+            dy = corners[f, i + 1] + t * (corners[f, j + 1] - corners[f, i + 1]) - p[1]
+            size = np.hypot(dx, dy)
+            if size > tiny:
+                found[n, 0], found[n, 1] = dx / size, dy / size
+                n += 1
+    if n == 2 and found[0, 0] * found[1, 0] + found[0, 1] * found[1, 1] > _FLAT:
+        for k in range(2):
+            angle = np.arctan2(found[k, 1], found[k, 0])
+            r = _shoot(columns, p, q, level, angle, best, tiny)
+            if r < best:
+                best, best_x, best_y = r, found[k, 0], found[k, 1]
+    return best, best_x, best_y
+
+
+@njit(cache=True)
 def _reach_one(columns, p, q, level, limit, tiny, near):  # type: ignore[no-untyped-def]
     """Distance and direction for one covered point; at least `limit` when there is none."""
     nearest = search_cells(columns, p[0], p[1], level, limit, near)
@@ -208,14 +188,17 @@ def _reach_one(columns, p, q, level, limit, tiny, near):  # type: ignore[no-unty
         ex, ey = near[octant, 1] / max(d, 1e-12), near[octant, 2] / max(d, 1e-12)
         if best < limit and ex * best_x + ey * best_y > _SAME_SIDE:
             continue
-        r, sx, sy = _settle_unblocked(columns, p, q, level, ex, ey, d * columns.pitch, limit, tiny)
+        r, sx, sy = settle_unblocked(columns, p, q, level, ex, ey, d * columns.pitch, limit, tiny, False)
         if r < best:
             best, best_x, best_y = r, sx, sy
         is_blocked = is_blocked or r >= limit
     if is_blocked:
         r, ex, ey = _look_around(columns, p, q, level, best, tiny)
         if r < best:
-            return r, ex, ey
+            best, best_x, best_y = r, ex, ey
+    best, best_x, best_y = _try_along_walls(columns, p, q, level, best, best_x, best_y, tiny)
+    if len(columns.knots):
+        return try_knots(columns, p, q, level, best, best_x, best_y, tiny)
     return best, best_x, best_y
 
 

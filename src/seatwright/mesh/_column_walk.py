@@ -5,7 +5,7 @@ from numba import njit
 
 from seatwright.mesh._column_bins import NO_FACE
 
-__all__ = ["AT_LEVEL", "back_to_cover", "foot_on_edge"]
+__all__ = ["AT_LEVEL", "back_to_cover", "foot_on_edge", "foot_on_line"]
 
 AT_LEVEL = 3
 """Which side ended the cover: 0 to 2 an edge of the face, 3 the line in which the face sinks below the level."""
@@ -112,7 +112,12 @@ def foot_on_edge(corners, f, side, x, y, is_clamped):  # type: ignore[no-untyped
     """Plan point that is nearest to (x, y) on an edge of face f, or on the whole line through that edge."""
     j = (side + 1) % 3
     ax, ay = corners[f, 3 * side], corners[f, 3 * side + 1]
-    dx, dy = corners[f, 3 * j] - ax, corners[f, 3 * j + 1] - ay
+    return foot_on_line(ax, ay, corners[f, 3 * j] - ax, corners[f, 3 * j + 1] - ay, x, y, is_clamped)
+
+
+@njit(cache=True)
+def foot_on_line(ax, ay, dx, dy, x, y, is_clamped):  # type: ignore[no-untyped-def]
+    """Plan point that is nearest to (x, y) on the stretch from (ax, ay) along (dx, dy), or on its whole line."""
     squared = dx * dx + dy * dy
     t = 0.0 if squared <= 0.0 else ((x - ax) * dx + (y - ay) * dy) / squared
     if is_clamped:

@@ -13,6 +13,7 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.mesh import _column_search as search
 from seatwright.mesh._column_bins import count_in_bins, find_top, list_in_bins
 from seatwright.mesh._column_estimate import estimate_reaches
+from seatwright.mesh._column_knots import NO_KNOTS, find_knots, mark_folds
 from seatwright.mesh._column_raster import fill_heights, find_block_lows, prepare_corners
 from seatwright.mesh._kernels import KERNEL_LOCK, add_at_vertices, find_bounds, move_rows, rotate_rows
 from seatwright.mesh._surface import Surface
@@ -29,6 +30,9 @@ class Columns(NamedTuple):
     """Arrays and numbers that the compiled loops take; see `ColumnModel`."""
 
     corners: FloatArray
+    body_of_face: NDArray[np.int64]
+    knots: FloatArray
+    folds: NDArray[np.uint8]
     starts: NDArray[np.int64]
     items: NDArray[np.int32]
     heights: NDArray[np.float32]
@@ -97,7 +101,12 @@ class Reach:
 
 
 def build_columns(
-    surface: Surface, T_columns_surface: Transform, *, pitch_mm: float, with_bins: bool = True
+    surface: Surface,
+    T_columns_surface: Transform,
+    *,
+    pitch_mm: float,
+    with_bins: bool = True,
+    body_of_face: NDArray[np.integer] | None = None,
 ) -> ColumnModel:
     """Prepare a surface for looking down its columns.
 
@@ -110,6 +119,8 @@ def build_columns(
         Width of a cell of the raster, > 0; made larger when the plan would need more than 12 million cells.
     with_bins : bool
         Also sort the faces into bins, as exact answers need.
+    body_of_face : ndarray of shape (m,), optional
+        Of a surface of several bodies: then openings between two of them are found however narrow. Needs bins.
 
     Notes
     -----
@@ -134,7 +145,14 @@ def build_columns(
     cell, rows, wide, starts, items = pitch, 0, 0, np.zeros(1, dtype=np.int64), np.zeros(0, dtype=np.int32)
     if with_bins:
         cell, rows, wide, starts, items = _sort_into_bins(corners, left, bottom, (n_columns * pitch, n_rows * pitch))
-    columns = Columns(corners, starts, items, heights, lows, left, bottom, pitch, cell, rows, wide)
+    of_face, knots, folds = np.zeros(0, dtype=np.int64), *NO_KNOTS
+    if with_bins and body_of_face is not None:
+        of_face = np.ascontiguousarray(body_of_face, dtype=np.int64)
+        folds = mark_folds(corners, surface.faces, len(vertices))
+        knots = find_knots(corners, starts, items, folds, of_face)
+    columns = Columns(
+        corners, of_face, knots, folds, starts, items, heights, lows, left, bottom, pitch, cell, rows, wide
+    )
     return ColumnModel(columns, T, vertices, normals, with_bins)
 
 
@@ -196,7 +214,7 @@ def measure_reach(
     Notes
     -----
     u(p) = inf { |c - p| : H(c) <= z_p + slack, the level line from p to c stays outside }. Deterministic. Openings
-    narrower than a cell of the raster are not found.
+    narrower than a cell of the raster are found between two bodies only, where the model knows them.
     """
     if not (np.isfinite(limit_mm) and limit_mm > 0) or not (np.isfinite(slack_mm) and slack_mm >= 0):
         raise ValueOutOfRange(f"needs a limit above zero and a slack of at least zero, got {limit_mm} and {slack_mm}")

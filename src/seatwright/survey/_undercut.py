@@ -124,8 +124,8 @@ def measure_undercut(
 
     Notes
     -----
-    Gauge quality is exact on the triangles, up to openings narrower than 0.05 mm; see docs/explanation/undercuts.md for
-    what was measured. Raster cells grow on surfaces beyond some 170 mm across.
+    Gauge quality is exact on the triangles, up to openings narrower than 0.05 mm within one body; what was measured
+    stands in docs/explanation/undercuts.md. Raster cells grow on surfaces beyond some 170 mm across.
 
     Examples
     --------
@@ -145,7 +145,13 @@ def measure_undercut(
     is_exact = quality is Quality.GAUGE
     several = int(bodies.is_closed.sum()) > 0 and bodies.n_bodies > 1
     pitch = min(_PITCH_MM[quality.value], float(surface.extent_mm.max()) / _LEAST_CELLS)
-    model = build_columns(turned, path.frame(), pitch_mm=pitch, with_bins=is_exact or several)
+    model = build_columns(
+        turned,
+        path.frame(),
+        pitch_mm=pitch,
+        with_bins=is_exact or several,
+        body_of_face=bodies.of_face if is_exact and bodies.n_bodies > 1 else None,
+    )
     normals = _unit(model.normals)
     buried = None
     if several:
