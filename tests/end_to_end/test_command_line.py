@@ -39,8 +39,17 @@ def test_help_imports_nothing_heavy() -> None:
     assert not HEAVY & set(loaded)
 
 
-UNTIL_IT_LISTENS = (HEAVY - {"seatwright.wiring"}) | {"fastapi", "starlette", "sqlalchemy", "alembic", "psutil", "PIL"}
-IN_WORKERS_ALONE = {"trimesh", "shapely", "matplotlib", "networkx"}
+UNTIL_IT_LISTENS = (HEAVY - {"seatwright.wiring"}) | {
+    "fastapi",
+    "starlette",
+    "sqlalchemy",
+    "alembic",
+    "psutil",
+    "PIL",
+    "shapely",
+    "matplotlib",
+}
+IN_WORKERS_ALONE = {"trimesh", "matplotlib", "networkx"}
 
 
 def modules_after(code: str) -> set[str]:
