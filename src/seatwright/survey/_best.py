@@ -120,7 +120,24 @@ def find_best_path(
 def measure_trade_offs(
     meter: PathMeter, direction: FloatArray, admitted: Admitted, weights: PathWeights
 ) -> tuple[PathMeasures, FloatArray, tuple[TradeOff, ...]]:
-    """Measure one path finely, what its tips read, and what a degree towards each of the four sides changes."""
+    """Measure one path finely, what its tips read, and what a degree towards each of the four sides changes.
+
+    Parameters
+    ----------
+    meter : PathMeter
+    direction : ndarray of shape (3,)
+        Withdraw direction.
+    admitted : Admitted
+        Tells whether the path a degree on is admitted.
+    weights : PathWeights
+
+    Returns
+    -------
+    measures : PathMeasures
+    reads_mm : ndarray of shape (c,)
+        Undercut at each tip of the meter.
+    trade_offs : tuple of TradeOff
+    """
     sides = four_sides(meter.frame)
     ahead_of = [turned(direction, e, math.radians(_STEP_DEG)) for _, e in sides]
     table = measure_paths(meter, np.array([direction, *ahead_of]), fine=True)

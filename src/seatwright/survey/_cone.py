@@ -44,7 +44,15 @@ def angle_between_rad(one: FloatArray, other: FloatArray) -> float:
 
 
 def half_space(inward_normal: FloatArray, feature: str = "", limit: str = "") -> Cone:
-    """Return the directions d with n . d >= 0."""
+    """Return the directions d with n . d >= 0.
+
+    Parameters
+    ----------
+    inward_normal : ndarray of shape (3,)
+        Of any length but zero.
+    feature, limit : str
+        What it belongs to and which limit of it, in words.
+    """
     return Cone(inward_normal / np.linalg.norm(inward_normal), math.pi / 2, feature, limit)
 
 

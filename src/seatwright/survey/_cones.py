@@ -106,6 +106,12 @@ def intersect_cones(cones: Sequence[Cone]) -> ConeRegion:
 def reach_towards(cones: Sequence[Cone], from_direction: FloatArray, towards: FloatArray) -> Reach:
     """Turn from a direction towards another until the first cone is left; closed form on the great circle.
 
+    Parameters
+    ----------
+    cones : sequence of Cone
+    from_direction, towards : ndarray of shape (3,)
+        Of any length; not parallel.
+
     Raises
     ------
     ValueOutOfRange

@@ -73,6 +73,16 @@ def enter_guides(
 ) -> RigidEntry:
     """Intersect what the guides admit, centered and with one common float.
 
+    Parameters
+    ----------
+    guides : sequence of Guide
+    frame : OcclusalFrame
+        In the guides' frame.
+    max_tilt_deg : float
+        Largest tilt from the occlusal normal.
+    u_axis_deg : float
+        Standard uncertainty of one guide's axis.
+
     The needed opening is judged against zero with the guard bands of JCGM 106:2012, 8.3; its uncertainty is that of one
     axis over the square root of the number of features that decide, zero when one feature decides alone.
     """

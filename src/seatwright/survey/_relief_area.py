@@ -49,7 +49,14 @@ class ReliefAsked:
 def keep_on_surface(
     surface: Surface, asked: Mapping[str, ReliefAsked]
 ) -> tuple[tuple[ReliefAsked, ...], tuple[Finding, ...]]:
-    """Return the pads, by name, whose lines lie on a surface, and say of the others how far off they are."""
+    """Return the pads, by name, whose lines lie on a surface, and say of the others how far off they are.
+
+    Parameters
+    ----------
+    surface : Surface
+        In the frame of the lines, mm.
+    asked : mapping of name to ReliefAsked
+    """
     if not asked:
         return (), ()
     index = index_surface(surface)

@@ -85,6 +85,12 @@ def measure_tilt(withdraw_direction: FloatArray, frame: OcclusalFrame) -> Tilt:
 def direction_at(posterior_deg: float, left_deg: float, frame: OcclusalFrame) -> FloatArray:
     """Withdraw direction with these projected angles, shape (3,), unit length.
 
+    Parameters
+    ----------
+    posterior_deg, left_deg : float
+        Lean seen from the side (positive to the back) and from the front (positive to the patient's left).
+    frame : OcclusalFrame
+
     Raises
     ------
     ValueOutOfRange
@@ -102,6 +108,12 @@ def direction_at(posterior_deg: float, left_deg: float, frame: OcclusalFrame) ->
 
 def direction_on_table(first_deg: float, second_deg: float, frame: OcclusalFrame) -> FloatArray:
     """Withdraw direction set on a tilting table: first axis front or back, second sideways and carried by it.
+
+    Parameters
+    ----------
+    first_deg, second_deg : float
+        As read on the table; positive to the back, to the patient's left.
+    frame : OcclusalFrame
 
     Raises
     ------

@@ -125,6 +125,14 @@ def measure_retilt(
 ) -> tuple[float, float]:
     """Measure how well three marks bring a tilt back: standard uncertainty about the worst and the best axis, deg.
 
+    Parameters
+    ----------
+    marks_mm : ndarray of shape (3, 3)
+        In the path's frame, mm.
+    path : InsertionPath
+    u_mark_mm, u_touch_mm : float
+        Standard uncertainty of one mark's height when it is drawn, and when it is touched again; 0 or more.
+
     Notes
     -----
     The plane's slope is S^-1 sum x_i e_i, with x_i the marks about their middle in the plane, S = sum x_i x_i' and e_i

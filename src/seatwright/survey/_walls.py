@@ -79,7 +79,18 @@ class Guide:
 def box_walls(
     feature: str, axis: FloatArray, sides: Sequence[tuple[str, FloatArray]], *, length_mm: float, gap_mm: float
 ) -> tuple[Wall, ...]:
-    """Walls parallel to an axis; `sides` names each with the direction in which it lies seen from the part."""
+    """Walls parallel to an axis; `sides` names each with the direction in which it lies seen from the part.
+
+    Parameters
+    ----------
+    feature : str
+    axis : ndarray of shape (3,)
+        Unit vector, the way the part leaves.
+    sides : sequence of (str, ndarray of shape (3,))
+        In the axis's frame.
+    length_mm, gap_mm : float
+        Guided length along the wall and room per side.
+    """
     walls = []
     for name, lies in sides:
         across = lies - axis * float(np.dot(axis, lies))
@@ -94,6 +105,17 @@ def cone_walls(
     feature: str, axis: FloatArray, *, taper_rad: float, length_mm: float, gap_mm: float, n_walls: int = 24
 ) -> tuple[Wall, ...]:
     """Polygon of tangent walls around a cone that opens the way the part leaves.
+
+    Parameters
+    ----------
+    feature : str
+    axis : ndarray of shape (3,)
+        Unit vector, the way the part leaves.
+    taper_rad : float
+        Of the wall to its axis.
+    length_mm, gap_mm : float
+        Slant length of the wall and room across it.
+    n_walls : int
 
     With 24 walls the polygon of admitted directions reaches at most 0.9 % (1/cos(pi/24)) beyond the circle.
     """
@@ -140,6 +162,11 @@ def centered_cones(guide: Guide) -> tuple[Cone, ...]:
 
 def admitted_body_tilt_rad(length_mm: float, width_mm: float, gap_mm: float) -> float:
     """Turn that a body of this length and width admits inside its box: L sin(t) + w cos(t) = w + 2 g.
+
+    Parameters
+    ----------
+    length_mm, width_mm, gap_mm : float
+        Of the body in its box: length along the walls, width across, room per side.
 
     Raises
     ------
