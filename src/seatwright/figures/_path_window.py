@@ -51,7 +51,7 @@ def draw_path_window(survey: PathSurvey) -> str:
     if not window.is_empty and 0 < reach < _SMALL_SHARE * 2 * survey.max_tilt_deg:
         _draw_zoom(sheet, survey, reach)
     elif not window.is_empty:
-        _list_sides(sheet, window)
+        _list_sides(sheet, window, has_path=survey.path is not None)
     else:
         _list_gaps(sheet, survey)
     return sheet.to_svg()
@@ -98,7 +98,7 @@ def _in_words(survey: PathSurvey) -> str:
     if window.is_empty:
         return f"No direction is left; {-window.in_radius_deg:.2f} degrees are missing."
     sides = ", ".join(f"{s.side} {s.reach_deg:.2f} degrees ({s.feature})" for s in window.sides)
-    return f"From the path the window reaches {sides}."
+    return f"From {'the path' if survey.path is not None else 'its middle'} the window reaches {sides}."
 
 
 def _draw_rings(sheet: Sheet, max_tilt_deg: float, polar: _Polar) -> None:
@@ -228,9 +228,10 @@ def _draw_zoom(sheet: Sheet, survey: PathSurvey, reach_deg: float) -> None:
         sheet.text((cx - edge, cy + edge + 17.0), more, size_mm=3.0, ink=QUIET)
 
 
-def _list_sides(sheet: Sheet, window: PathWindow) -> None:
+def _list_sides(sheet: Sheet, window: PathWindow, *, has_path: bool) -> None:
     y = 30.0
-    sheet.text((104.0, y), "From the path the window ends", size_mm=3.8, bold=True)
+    seen = "From the path the window ends" if has_path else "From its middle the guides' window ends"
+    sheet.text((104.0, y), seen, size_mm=3.8, bold=True)
     for side in window.sides:
         y += 7.0
         sheet.text((104.0, y), f"{side.side}: {side.reach_deg:.1f}°", size_mm=3.6)
