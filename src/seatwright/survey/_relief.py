@@ -13,6 +13,7 @@ __all__ = ["ReliefPad", "list_wax_steps", "make_relief", "wire_gauge_mm"]
 
 _THICKEST_MM = 5.0  # judgement: 6-gauge wax has 4.1 mm; evidence: survey_019
 # definition: the wire gauge divides the step from No. 36 (0.127 mm) to No. 0000 (92 times that) into 39 equal ratios
+_NOTHING_MM3 = 0.5  # judgement: a drop that no trimmer leaves
 _GAUGE_36_MM, _GAUGE_RATIO, _GAUGE_STEPS = 0.127, 92.0, 39.0
 
 
@@ -132,9 +133,18 @@ def _find_rim(faces: NDArray[np.int64], n_vertices: int) -> NDArray[np.int64]:
 
 
 def list_wax_steps(fill: BlockOut | None, pads: tuple[ReliefPad, ...] = ()) -> tuple[str, ...]:
-    """Return what to do in wax, in order, where there is no printer or mill; common practice of the bench."""
+    """Return what to do in wax, in order, where there is no printer or mill; common practice of the bench.
+
+    Parameters
+    ----------
+    fill : BlockOut or None
+        None, or one without a volume worth trimming, asks for no block-out.
+    pads : tuple of ReliefPad
+    """
     steps = ["Set the tilting table until the three tripod marks touch the blade at one height; lock it."]
-    if fill is not None:
+    if fill is not None and fill.volume_mm3 < _NOTHING_MM3:
+        steps.append("No undercut to block out along this path; check that with the rod before you leave the wax away.")
+    elif fill is not None:
         tool = "the parallel trimmer" if fill.taper_deg == 0 else f"the {fill.taper_deg:g} degree trimmer"
         steps += [
             "Dry the cast and seal it; flow block-out wax below the survey line wherever a rigid part will pass.",

@@ -180,6 +180,14 @@ def test_wax_steps_name_taper_ledge_and_sheet() -> None:
     assert "30-gauge sheet wax (0.25 mm)" in text
 
 
+def test_a_cast_without_undercut_asks_for_no_wax() -> None:
+    fill = block_out(field_of(box((20.0, 20.0, 2.0), edge=2.0)))
+    assert fill.volume_mm3 == pytest.approx(0.0, abs=1e-6)
+    steps = " ".join(list_wax_steps(fill))
+    assert "No undercut to block out" in steps
+    assert "Trim the wax" not in steps
+
+
 def test_relief_by_gauge_within_a_reach_has_the_closed_form_s_area_and_volume() -> None:
     # All points of a sphere within a chord c of one of them make a cap of area pi c², whatever the radius.
     pads, notes = lay_relief(ball(6.0, subdivisions=5), [ReliefAsked(24, 3.0, np.array([[0.0, 0.0, 6.0]]))])
