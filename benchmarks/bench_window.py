@@ -1,10 +1,11 @@
 """Sweeping paths and the window of a rigid part, against their bars and against general-purpose ray casters.
 
-Run: ``python benchmarks/bench_window.py [PEERS_PYTHON [grid_mm]]``. The peers live in an environment of their own, made by
+Run: ``python benchmarks/bench_window.py [PEERS_PYTHON [grid_mm [FOLDER_OF_SCANS]]]``. The peers live in an environment of their own, made by
 ``python -m venv peers && peers/bin/pip install open3d==0.20.0 trimesh==5.2.0 embreex rtree scipy``; then PEERS_PYTHON is
 ``peers/bin/python``. Without it only this project is measured. What is compared is the volume under overhangs (a depth, not mere
 occlusion): this project sweeps 1000 paths on a coarse copy and measures the best 30 on the full mesh; the peers cast rays on the full
-mesh, at the cell width where their volumes are as good, for some of the 1000 paths, and are scaled up. Data is generated.
+mesh, at the cell width where their volumes are as good, for some of the 1000 paths, and are scaled up. Data is generated; with a folder of scans its PLY
+files in mm are swept too, and nothing else is done.
 """
 
 import json
@@ -19,7 +20,8 @@ import numpy as np
 
 from seatwright.arch import OcclusalFrame
 from seatwright.demo import make_demo_case
-from seatwright.mesh import Surface, coarsen_surface, find_block, prepare_withdrawal, sweep_voids
+from seatwright.files import read_surface
+from seatwright.mesh import Surface, coarsen_surface, find_block, join_vertices, prepare_withdrawal, sweep_voids
 from seatwright.survey import find_part_window
 from seatwright.survey._admitted import even_directions
 from seatwright.survey._window import search_cone
@@ -38,8 +40,8 @@ def best_of(n: int, work: object) -> tuple[float, object]:
     return min(times), result
 
 
-def bench_sweep(surface: Surface, peers: str | None) -> None:
-    ways, _ = even_directions([search_cone(FRAME, 20.0)])
+def bench_sweep(surface: Surface, peers: str | None, jaw: float = 1.0) -> None:
+    ways, _ = even_directions([search_cone(OcclusalFrame(jaw * Z, Y, X), 20.0)])
     about = surface.vertices_mm.mean(axis=0)[None]
     size = {"centers_mm": about, "radius_mm": 60.0}
     sweep_voids(coarsen_surface(surface, 2.0), ways[:2], pitch_mm=0.5, **size)
@@ -118,6 +120,12 @@ def bench_window() -> None:
 def main() -> None:
     peers = sys.argv[1] if len(sys.argv) > 1 and sys.argv[1] != "-" else None
     grid = float(sys.argv[2]) if len(sys.argv) > 2 else 0.295
+    if len(sys.argv) > 3:
+        for name in ("lower_cast.ply", "upper_cast.ply"):
+            print(f"\n{name}")
+            cast = join_vertices(read_surface(Path(sys.argv[3]) / name, length_unit="mm"))[0]
+            bench_sweep(cast, peers, jaw=-1.0 if name.startswith("upper") else 1.0)
+        return
     scan = make_demo_case(grid_mm=grid).scans["scans/reference.ply"]
     bench_sweep(scan.surface(), peers)
     bench_window()

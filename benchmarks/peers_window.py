@@ -41,7 +41,13 @@ def measure_hollow(
     top = np.full(len(grid), -np.inf)
     np.maximum.at(top, ray, height)
     total = np.bincount(ray, sign * height, minlength=len(grid))
-    closed = np.bincount(ray, sign, minlength=len(grid)) == 1
+    facings = np.bincount(ray, sign, minlength=len(grid))
+    balance = 1
+    if (facings[np.isfinite(top)] == 0).mean() > 0.5:  # a cast on its base: the lowest surface is the base's underside
+        low = np.full(len(grid), np.inf)
+        np.minimum.at(low, ray, height)
+        total, balance = np.where(np.isfinite(top), total + low, 0.0), 0
+    closed = np.isfinite(top) & (facings == balance)
     hollow = np.where(closed, top - total, 0.0)
     return float(hollow[hollow > 1e-4].sum() * pitch * pitch)
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from seatwright.arch._layout import nominal_layout
+from seatwright.arch._rotation import fit_rotation
 from seatwright.case import Arch
 from seatwright.quantities import FloatArray
 
@@ -34,10 +35,6 @@ def fit_patient_axes(places_mm: Mapping[int, FloatArray], arch: Arch) -> FloatAr
         Rows are the patient's left, back and up, in scan coordinates. None for fewer than three units, or when they
         stand in one line.
 
-    References
-    ----------
-    .. [1] Kabsch W. A solution for the best rotation to relate two sets of vectors. Acta Cryst A 1976;32:922-923.
-
     Examples
     --------
     >>> import numpy as np
@@ -54,10 +51,10 @@ def fit_patient_axes(places_mm: Mapping[int, FloatArray], arch: Arch) -> FloatAr
     nominal = np.array([[layout[t].x_mm, layout[t].y_mm, 0.0] for t in teeth])
     seen -= seen.mean(axis=0)
     nominal -= nominal.mean(axis=0)
-    left, strengths, right = np.linalg.svd(nominal.T @ seen)
+    rotation, strengths = fit_rotation(nominal, seen)
     if strengths[1] < _MIN_SPREAD**2 * strengths[0]:
         return None
-    return np.asarray(left @ np.diag([1.0, 1.0, np.sign(np.linalg.det(left @ right))]) @ right)
+    return np.asarray(rotation.T)
 
 
 def tooth_axes(patient_axes: FloatArray, tooth: int, arch: Arch) -> FloatArray:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from seatwright.arch._layout import nominal_layout
+from seatwright.arch._rotation import fit_rotation
 from seatwright.case import Arch, Case
 from seatwright.errors import CannotCompute
 from seatwright.quantities import FloatArray
@@ -54,13 +55,9 @@ def find_occlusal_frame(case: Case) -> OcclusalFrame:
 
     Notes
     -----
-    The mean horseshoe's places are laid on the seeds by the best rigid motion (least squares, Kabsch), which tells
+    The mean horseshoe's places are laid on the seeds by the best rigid motion (`fit_rotation`), which tells
     left, back and up without knowing the scan's frame. The lean's uncertainty is the scatter of the seeds' heights, not
     less than half a millimetre, over their root mean square distance across the weaker axis.
-
-    References
-    ----------
-    .. [1] Kabsch W. A solution for the best rotation to relate two sets of vectors. Acta Cryst A 32, 922 (1976).
     """
     seeds = {r.tooth: np.array(r.seed_mm, dtype=float) for r in case.region if r.seed_mm is not None}
     if len(seeds) < _LEAST_UNITS:
@@ -72,8 +69,7 @@ def find_occlusal_frame(case: Case) -> OcclusalFrame:
     width = float(np.linalg.svd(nominal, compute_uv=False)[1]) / math.sqrt(len(seeds))
     if width < _LEAST_WIDTH_MM / math.sqrt(3):
         return _convention(case.arch)
-    u, _, vt = np.linalg.svd(placed.T @ nominal)
-    rotation = u @ np.diag([1.0, 1.0, float(np.sign(np.linalg.det(u @ vt)))]) @ vt
+    rotation, _ = fit_rotation(nominal, placed)
     heights = (placed - nominal @ rotation.T) @ rotation[:, 2]
     scatter = math.sqrt(float(heights @ heights) / max(len(seeds) - _LEAST_UNITS, 1))
     u_deg = math.degrees(max(scatter, _U_HEIGHT_MM) / (width * math.sqrt(len(seeds))))

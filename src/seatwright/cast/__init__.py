@@ -57,7 +57,7 @@ from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_rep
 from seatwright.cast._repeats import check_repeats
 from seatwright.cast._reseat import expect_reseat_um
 from seatwright.cast._result import AlongAxes, BodyMovement, CastResult, Overlap, Reading, UnitMovement
-from seatwright.cast._scale import ScaleCause, ScaleExpectation, ScaleReport, percent_of, weigh_scale
+from seatwright.cast._scale import ScaleExpectation, ScaleReport, percent_of, weigh_scale
 
 __all__ = [
     "MARGIN_CENTER",
@@ -100,7 +100,6 @@ __all__ = [
     "Reading",
     "ReadingSpread",
     "RepeatPoses",
-    "ScaleCause",
     "ScaleExpectation",
     "ScaleReport",
     "ScanRepeatability",

@@ -6,22 +6,13 @@ Owns the rule by which an expectation is used. The motions of the units rest on 
 import math
 from dataclasses import dataclass
 
-from seatwright.quantities import Measured
+from seatwright.quantities import Measured, ScaleCause
 
-__all__ = ["UNEVEN_CHANCE", "ScaleCause", "ScaleExpectation", "ScaleReport", "percent_of", "weigh_scale"]
+__all__ = ["UNEVEN_CHANCE", "ScaleExpectation", "ScaleReport", "percent_of", "weigh_scale"]
 
 UNEVEN_CHANCE = 0.01  # judgement: rarer than this a change is not called a uniform scale
 _MOST_ERROR = 1.0  # ISO 13528:2022, 9.7: a normalized error (k = 2) of at most 1 is agreement
 _LEAST_GAIN = 1e-6  # judgement: below this share of the information the scans say nothing of the scale
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleCause:
-    """One cause of a change of scale: what changes, by how much (percent), and the evidence behind it."""
-
-    what: str
-    percent: Measured
-    evidence: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from seatwright.forecast._result import (
     SeatingChance,
     SeatingWord,
 )
-from seatwright.forecast._spreads import ScaleShare, expect_scale
+from seatwright.forecast._spreads import expect_scale
 from seatwright.forecast._update import MeasuredUnit, condition_linear, condition_on_units
 
 __all__ = [
@@ -36,7 +36,6 @@ __all__ = [
     "PourBand",
     "RankedLink",
     "Room",
-    "ScaleShare",
     "SeatingChance",
     "SeatingWord",
     "Stage",

@@ -11,11 +11,10 @@ from seatwright.forecast._bodies import Abutment
 from seatwright.forecast._choices import Choices, FrameworkRoute
 from seatwright.forecast._levels import band_law, law_about, read_record, scale_law, take_level
 from seatwright.forecast._links import find_link
-from seatwright.quantities import Law, Measured, Normal
+from seatwright.quantities import Law, Measured, Normal, ScaleCause
 
 __all__ = [
     "ScaleLaw",
-    "ScaleShare",
     "Spread",
     "die_play",
     "drift_per_month",
@@ -46,15 +45,6 @@ class ScaleLaw:
 
     link: str
     law: Law
-    evidence: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleShare:
-    """A cause of a change of the whole cast's scale as a person reads it, percent."""
-
-    what: str
-    percent: Measured
     evidence: tuple[str, ...]
 
 
@@ -122,11 +112,11 @@ def _impression_scale(impression: Impression, choices: Choices) -> tuple[ScaleLa
     return ScaleLaw("impression", scale_law(record, choices), (record,)), False
 
 
-def expect_scale(impression: Impression, choices: Choices | None = None) -> tuple[ScaleShare, ...]:
+def expect_scale(impression: Impression, choices: Choices | None = None) -> tuple[ScaleCause, ...]:
     """Return the changes of scale that impression and pour let expect, cause by cause; they are independent."""
     laws = scale_laws(impression, choices or Choices())
     return tuple(
-        ScaleShare(find_link(law.link).title, Measured(law.law.mean, law.law.u, "%"), law.evidence) for law in laws
+        ScaleCause(find_link(law.link).title, Measured(law.law.mean, law.law.u, "%"), law.evidence) for law in laws
     )
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 from numba import njit, prange
 
+from seatwright.mesh._column_raster import BLOCK
 from seatwright.mesh._column_search import BEYOND, INSIDE, MEASURED, OCTANTS, search_cells
 
 __all__ = ["estimate_reaches"]
@@ -63,19 +64,27 @@ def _nearest_before(near, nx, ny):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _nearest_before_wall(columns, p, level, limit, normal, near):  # type: ignore[no-untyped-def]
-    """Look at every cell within the limit on the near side of the wall; the answer goes into row 0 of `near`."""
+    """Look at every open cell within the limit on the near side of the wall; the answer goes into row 0 of `near`."""
     px, py = (p[0] - columns.left) / columns.pitch - 0.5, (p[1] - columns.bottom) / columns.pitch - 0.5
     reach = limit / columns.pitch
     near[0, 0] = reach * reach
     is_found = False
-    heights = columns.heights
-    for row in range(max(int(py - reach), 0), min(int(py + reach) + 2, heights.shape[0])):
-        for column in range(max(int(px - reach), 0), min(int(px + reach) + 2, heights.shape[1])):
-            dx, dy = column - px, row - py
-            squared = dx * dx + dy * dy
-            if squared >= near[0, 0] or heights[row, column] > level:
+    heights, lows = columns.heights, columns.lows
+    first_row, last_row = max(int(py - reach), 0), min(int(py + reach) + 2, heights.shape[0])
+    first, last = max(int(px - reach), 0), min(int(px + reach) + 2, heights.shape[1])
+    for row in range(first_row, last_row):
+        column = first
+        while column < last:
+            end = min((column // BLOCK + 1) * BLOCK, last)
+            if lows[row // BLOCK, column // BLOCK] > level:
+                column = end
                 continue
-            if not _faces_away(dx, dy, normal[0], normal[1]):
+            for at in range(column, end):
+                dx, dy = at - px, row - py
+                squared = dx * dx + dy * dy
+                if squared >= near[0, 0] or heights[row, at] > level or _faces_away(dx, dy, normal[0], normal[1]):
+                    continue
                 near[0, 0], near[0, 1], near[0, 2] = squared, dx, dy
                 is_found = True
+            column = end
     return 0 if is_found else -1

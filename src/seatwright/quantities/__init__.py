@@ -28,6 +28,7 @@ from seatwright.quantities._rigid import (
     make_transform,
     rotation_vector_rad,
 )
+from seatwright.quantities._scale_cause import ScaleCause
 from seatwright.quantities._shapley import ShapleyEffects, estimate_shapley, shapley_of_linear
 from seatwright.quantities._sobol import SobolIndices, estimate_sobol
 
@@ -43,6 +44,7 @@ __all__ = [
     "Normal",
     "Proportion",
     "Rectangular",
+    "ScaleCause",
     "ShapleyEffects",
     "SobolIndices",
     "StudentT",

@@ -11,6 +11,7 @@ __all__ = ["note_surface"]
 
 _LEANS = 0.2  # judgement: below this share the normals cancel, as on a closed surface, and tell no direction
 _MOSTLY = 0.55  # judgement: a closed ball has .5; a cast on its base, seen from the teeth, some .4
+_USUAL_MM = (1.0, 1000.0)  # judgement: a cast is 40 to 120 mm across, a single die 5; beyond these the unit is in doubt
 _MEASURED = Source(SourceKind.MEASURED)
 
 
@@ -25,6 +26,7 @@ def note_surface(
     under_share, mean_normal = measure_look(surface, is_under)
     n_beyond = int((found == ReachWord.BEYOND).sum())
     findings = [
+        *_note_size(surface),
         *_note_sense(bodies),
         *_note_sign(float(mean_normal @ np.array(path.withdraw_direction))),
         *_note_bodies(bodies),
@@ -52,6 +54,33 @@ def note_surface(
             )
         )
     return tuple(findings)
+
+
+def _note_size(surface: Surface) -> list[Finding]:
+    findings = []
+    size = float(surface.extent_mm.max())
+    if not _USUAL_MM[0] <= size <= _USUAL_MM[1]:
+        findings.append(
+            Finding(
+                "surface-size-unusual",
+                Severity.WARNING,
+                f"The surface is {size:.3g} mm across, if its numbers are millimeters",
+                why="gauge bands of 0.25 to 0.75 mm mean nothing at the wrong scale; a cast is 40 to 120 mm across",
+                do="export it in millimeters; a file in meters has numbers a thousand times too small",
+                source=_MEASURED,
+            )
+        )
+    if surface.n_degenerate_faces:
+        findings.append(
+            Finding(
+                "faces-without-area",
+                Severity.NOTE,
+                f"{surface.n_degenerate_faces} of {surface.n_faces} faces have no area; they count for nothing",
+                why="their corners are measured as the faces round them",
+                source=_MEASURED,
+            )
+        )
+    return findings
 
 
 def _note_sense(bodies: Bodies) -> list[Finding]:

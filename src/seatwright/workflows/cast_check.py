@@ -15,7 +15,6 @@ from seatwright.cast import (
     Deviation,
     Mark,
     PointKind,
-    ScaleCause,
     ScaleExpectation,
     check_repeats,
     expect_reseat_um,
@@ -168,8 +167,7 @@ def expected_scale(case: Case, scan: Scan, choices: Choices | None = None) -> Sc
     if scan.impression is None:
         return None
     impression = case.impression_by_id(scan.impression)
-    shares = expect_scale(impression, choices if impression.role is ImpressionRole.PICK_UP else None)
-    causes = tuple(ScaleCause(share.what, share.percent, share.evidence) for share in shares)
+    causes = expect_scale(impression, choices if impression.role is ImpressionRole.PICK_UP else None)
     u = math.hypot(*(c.percent.u for c in causes))
     return ScaleExpectation(Measured(sum(c.percent.value for c in causes) / 100, u / 100, "1"), causes)
 

@@ -7,11 +7,11 @@ import pytest
 from scipy import stats
 
 from seatwright.arch import SeedRegion, assign_regions
-from seatwright.cast import CastQuestion, ScaleCause, ScaleExpectation, check_cast, weigh_scale
+from seatwright.cast import CastQuestion, ScaleExpectation, check_cast, weigh_scale
 from seatwright.cast._consensus import SCALE_PRIOR
 from seatwright.cast._lattice import Pose, fit_lattice
 from seatwright.mesh import Surface
-from seatwright.quantities import Measured
+from seatwright.quantities import Measured, ScaleCause
 
 FLAT = Measured(0.0, 1e6, "1")
 

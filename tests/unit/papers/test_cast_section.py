@@ -14,7 +14,6 @@ from seatwright.cast import (
     DeviationFigures,
     Mark,
     PairChange,
-    ScaleCause,
     ScaleExpectation,
     check_caliper,
     check_index,
@@ -23,7 +22,7 @@ from seatwright.cast import (
 from seatwright.cast._points import judge_points
 from seatwright.findings import Verdict
 from seatwright.papers import draw_figures, render_sections, view_dossier
-from seatwright.quantities import Measured
+from seatwright.quantities import Measured, ScaleCause
 from seatwright.workflows.caliper import ByHand, CaliperAnswer, IndexAnswer
 from seatwright.workflows.ports import CaliperSheet, IndexSheet, InputFile
 from seatwright.workflows.results import Dossier

@@ -5,7 +5,7 @@ import pytest
 from tests.unit.survey.shapes import box, frustum, join, lean, slot
 
 from seatwright.mesh import Surface
-from seatwright.survey import face_outwards
+from seatwright.survey import face_outwards, make_path, measure_undercut
 
 
 @pytest.mark.parametrize("tilt", [0.0, 15.0])
@@ -22,3 +22,22 @@ def test_what_is_seen_first_tells_the_sense(surface: Surface, tilt: float) -> No
     turned, said = face_outwards(Surface(cast.vertices_mm, cast.faces[:, ::-1]), lean(tilt, 30.0))
     assert [f.id for f in said] == ["normals-inverted"]
     assert np.array_equal(turned.faces, cast.faces)
+
+
+@pytest.mark.parametrize("factor", [1e-3, 1e3])
+def test_surface_at_the_wrong_scale_is_measured_and_said(factor: float) -> None:
+    crown = frustum(taper_deg=6.0, height_mm=6.0, n=90)
+    down = make_path((0.0, 0.0, -1.0))
+    assert "surface-size-unusual" not in [f.id for f in measure_undercut(crown, down).findings]
+    scaled = Surface(factor * crown.vertices_mm, crown.faces)
+    assert "surface-size-unusual" in [f.id for f in measure_undercut(scaled, down).findings]
+
+
+def test_faces_without_area_are_counted_and_change_nothing() -> None:
+    crown = frustum(taper_deg=-6.0, height_mm=6.0, n=90)
+    down = make_path((0.0, 0.0, -1.0))
+    whole = measure_undercut(crown, down)
+    more = measure_undercut(Surface(crown.vertices_mm, np.vstack([crown.faces, [[0, 0, 1], [2, 2, 2]]])), down)
+    assert whole.undercut_mm.max() > 0.1
+    assert np.abs(more.undercut_mm - whole.undercut_mm).max() < 1e-12
+    assert next(f.what for f in more.findings if f.id == "faces-without-area").startswith("2 of ")
