@@ -7,6 +7,7 @@ LEAVES = [
     (errors.CaseError, "case", 2),
     (errors.MeshError, "mesh", 2),
     (errors.ValueOutOfRange, "range", 2),
+    (errors.UnknownCase, "unknown", 2),
     (errors.AccessError, "access", 2),
     (errors.CannotCompute, "undefined", 3),
     (errors.RecordError, "record", 4),
