@@ -5,6 +5,7 @@ PYTHON ?= python3
 OUT ?= out
 # Tests that need no browser and no terminal run in this many processes; the rest one after the other, as they watch the clock.
 WORKERS ?= 2
+WATCHING := tests/end_to_end/web tests/end_to_end/test_live_terminal.py
 VENV := .venv
 BIN := $(VENV)/bin
 export NUMBA_CACHE_DIR ?= $(CURDIR)/.cache/numba
@@ -16,12 +17,12 @@ demo: setup
 	$(BIN)/seatwright demo --out $(OUT)
 
 test: check
-	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --ignore tests/end_to_end
-	$(BIN)/python -m pytest tests/end_to_end
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(addprefix --ignore=,$(WATCHING))
+	$(BIN)/python -m pytest $(WATCHING)
 
 test-all: check
-	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --ignore tests/end_to_end
-	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest tests/end_to_end
+	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(addprefix --ignore=,$(WATCHING))
+	SEATWRIGHT_LONG=1 $(BIN)/python -m pytest $(WATCHING)
 
 check: setup
 	$(BIN)/ruff format --check .
