@@ -38,6 +38,7 @@ def url(made: Path, tmp_path: Path) -> Iterator[str]:
     place = Place(tmp_path / "practice", tls=True)
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
+        listening.listen()  # whoever comes before the server runs waits
         config = uvicorn.Config(
             place.app, log_level="error", ssl_certfile=made / "bench.crt", ssl_keyfile=made / "bench.key"
         )
