@@ -1,4 +1,7 @@
-"""Plan bins in which the covers of two bodies may cross, and the corners there that no raster sees: compiled, exact."""
+"""Plan bins in which the covers of two bodies may cross, and the corners there that no raster sees: compiled, exact.
+
+Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
+"""
 
 import numpy as np
 from numba import njit
