@@ -13,7 +13,7 @@ from seatwright.quantities import Measured
 
 __all__ = ["list_findings"]
 
-_MEASURED = Source(SourceKind.MEASURED, "this comparison of two scans")
+_MEASURED = Source(SourceKind.MEASURED, "this comparison of scans")
 _ALIGNED = 0.8  # judgement: within 37 degrees an axis goes by the tooth's
 _GRAVE = (Severity.STOP, Severity.WARNING)
 _REMEDY = (

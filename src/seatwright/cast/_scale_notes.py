@@ -8,7 +8,7 @@ from seatwright.findings import Finding, Severity, Source, SourceKind
 
 __all__ = ["about_scale"]
 
-_MEASURED = Source(SourceKind.MEASURED, "this comparison of two scans")
+_MEASURED = Source(SourceKind.MEASURED, "this comparison of scans")
 _SCALE_FACTOR = 3.0  # judgement: a scale is named when it exceeds three standard uncertainties
 
 
