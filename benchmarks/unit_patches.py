@@ -18,6 +18,7 @@ from seatwright.mesh import Surface, measure_centroid_mm, measure_face_areas_mm2
 Array = NDArray[np.float64]
 TEETH = ("47", "46", "45", "44", "43", "42", "41", "31", "32", "33", "34", "35", "36", "37")
 _EDGE_RAD = 1.75
+TURN_OVER_MM = 8.0  # judgement: an error of a scan that leaves no residual within a crown bends over a crown's width
 GRID = 54
 
 
@@ -93,10 +94,12 @@ def draw_patches(
     scale: float = 0.0,
     moved: dict[int, tuple[Array, Array]] | None = None,
     grid: int = GRID,
+    repeatability_um: float = 0.0,
 ) -> PatchScene:
     """Draw two scans of the same crowns; `moved` holds (shift mm about the region's centroid, turn rad) of some.
 
-    `grid` vertices across a crown: 27, 54, 90 lie about 0.65, 0.33, 0.2 mm apart.
+    `grid` vertices across a crown: 27, 54, 90 lie about 0.65, 0.33, 0.2 mm apart. `repeatability_um` misplaces every
+    crown in each scan as a rigid body, so that both scans together err by so much along every axis (`draw_misplaced`).
     """
     n_units = len(TEETH)
     rng = np.random.default_rng(seed)
@@ -114,17 +117,36 @@ def draw_patches(
         ids = np.flatnonzero(sizes == k)
         regions.append(UnitRegion(TEETH[k], ids, measure_centroid_mm(clean, ids), float(areas[ids].sum())))
     middle = np.mean([r.centroid_mm for r in regions], axis=0)
-    shifts, turns, own, moved_sheets = [], [], [], []
+    misplaced = [draw_misplaced(repeatability_um / np.sqrt(2), n_units, rng) for _ in range(2)]
+    shifts, turns, own, moved_sheets, held_sheets = [], [], [], [], []
     for k, region in enumerate(regions):
         shift, turn = (moved or {}).get(k, (np.zeros(3), np.zeros(3)))
         total = shift + scale * (region.centroid_mm - middle)
-        v, f = placed[1][k]
+        held_sheets.append(_misplace(placed[0][k], region.centroid_mm, misplaced[0][k]))
+        v, f = _misplace(placed[1][k], region.centroid_mm, misplaced[1][k])
         moved_sheets.append((Rotation.from_rotvec(turn).apply(v - region.centroid_mm) + region.centroid_mm + total, f))
         shifts.append(total)
         turns.append(turn)
         own.append(shift)
-    reference, poured = _scan(clean, error, rng), _scan(_join(moved_sheets)[0], error, rng)
+    reference, poured = _scan(_join(held_sheets)[0], error, rng), _scan(_join(moved_sheets)[0], error, rng)
     return PatchScene(reference, poured, tuple(regions), np.array(shifts), np.array(turns), np.array(own))
+
+
+def draw_misplaced(repeatability_um: float, n_units: int, rng: np.random.Generator) -> Array:
+    """Draw how far a scan errs in the place (mm) and turn (rad) of each crown; (n, 6), none where it errs by nothing."""
+    if not repeatability_um:
+        return np.zeros((n_units, 6))
+    s_mm = repeatability_um * 1e-3
+    return rng.normal(0.0, [s_mm] * 3 + [s_mm / TURN_OVER_MM] * 3, (n_units, 6))
+
+
+def _misplace(
+    sheet: tuple[Array, NDArray[np.int32]], about_mm: Array, motion: Array
+) -> tuple[Array, NDArray[np.int32]]:
+    vertices, faces = sheet
+    if not motion.any():
+        return sheet
+    return Rotation.from_rotvec(motion[3:]).apply(vertices - about_mm) + about_mm + motion[:3], faces
 
 
 def _join(parts: list[tuple[Array, NDArray[np.int32]]]) -> tuple[Surface, NDArray[np.int64]]:
