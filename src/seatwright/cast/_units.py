@@ -7,16 +7,19 @@ from numpy.typing import NDArray
 
 from seatwright.arch import UnitRegion
 from seatwright.cast._pose import MOST_SCALE_MM, GlobalPose
+from seatwright.cast._pose_by_units import is_determined
 from seatwright.errors import CannotCompute
 from seatwright.mesh import (
     BodyFit,
     BodyPoints,
-    Poses,
     Schedule,
     SurfaceIndex,
     estimate_scale_mm,
-    find_closest,
+    find_bounds,
+    find_closest_faces,
     fit_bodies,
+    is_in_boxes,
+    rest_poses,
 )
 from seatwright.progress import SILENT, Progress
 from seatwright.quantities import FloatArray
@@ -24,6 +27,8 @@ from seatwright.quantities import FloatArray
 __all__ = ["UnitFits", "fit_units"]
 
 _CUTS_MM = (1.0, 0.5, 0.25, 0.12)  # judgement: from the largest movement looked for, halved until near the noise
+_FITTED_CUTS_MM = (0.5, 0.12)  # judgement: the same for units that the pose has fitted already
+_LOOK_MM = 0.5  # judgement: so wide a cut still shows that a unit has another shape
 _TUKEY = 4.685  # common practice: 95 % efficiency of the biweight at the normal law
 _LEAST_CUT_MM = 0.02  # judgement: below this the cut would follow rounding of the files
 _LEAST_COVERAGE = 0.5  # judgement: with less of the region the fit answers for another unit
@@ -63,18 +68,19 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
     points, owner = _gather_points(pose.reference, regions)
     returning = _gather_returning(pose, regions, owner)
     n = len(regions)
-    poses = Poses(np.tile(np.eye(3), (n, 1, 1)), np.zeros((n, 3)), np.array([r.centroid_mm for r in regions]))
+    poses = pose.motions or rest_poses([r.centroid_mm for r in regions])
     own, target = (pose.reference, points), (pose.poured, returning)
     coverage, wide_scales, n_near = np.zeros(n), np.zeros(n), np.ones(n, dtype=np.int64)
     sigma = 0.0
-    for number, cut in enumerate(_CUTS_MM):
-        progress.report(number / (len(_CUTS_MM) + 1), "fitting each unit")
+    cuts = _CUTS_MM if pose.motions is None else _FITTED_CUTS_MM
+    for number, cut in enumerate(cuts):
+        progress.report(number / (len(cuts) + 1), "fitting each unit")
         fit = fit_bodies(own, target, poses, Schedule((max(cut, _TUKEY * sigma),), most_last_steps=6, rest_mm=cut / 50))
         poses = fit.poses
         scales = _measure_scales(fit, points, returning, n)
         sigma = float(np.median(scales[scales > 0])) if (scales > 0).any() else 0.0
-        if number == 1:
-            # wide enough to see that a unit has another shape; later cuts would hide it
+        if cut == _LOOK_MM:
+            # later cuts would hide another shape
             wide_scales = scales
             n_near = _count(points.body, fit.forward.is_matched, n)
             n_near += _count(returning.body, fit.backward.is_matched if fit.backward else None, n)
@@ -84,7 +90,7 @@ def fit_units(pose: GlobalPose, regions: tuple[UnitRegion, ...], *, progress: Pr
     final = max(_LEAST_CUT_MM, _TUKEY * sigma)
     fit = fit_bodies(own, target, poses, Schedule((final,)))
     n_points = _count(points.body, fit.forward_weights > 0, n) + _count(returning.body, fit.backward_weights > 0, n)
-    is_measured = (coverage >= _LEAST_COVERAGE) & (n_points >= _LEAST_POINTS) & _is_determined(fit.hessians)
+    is_measured = (coverage >= _LEAST_COVERAGE) & (n_points >= _LEAST_POINTS) & is_determined(fit.hessians)
     if not is_measured.any():
         raise CannotCompute(
             "no unit of the reference was found on the poured scan",
@@ -123,14 +129,11 @@ def _gather_points(reference: SurfaceIndex, regions: tuple[UnitRegion, ...]) -> 
 def _gather_returning(pose: GlobalPose, regions: tuple[UnitRegion, ...], owner: NDArray[np.int64]) -> BodyPoints:
     """Poured vertices whose foot on the reference lies in a region."""
     vertices = pose.poured.surface.vertices_mm
-    near = np.zeros(len(vertices), dtype=np.bool_)
     corners = pose.reference.surface.vertices_mm
-    for region in regions:
-        own = corners[pose.reference.surface.faces[region.face_ids]].reshape(-1, 3)
-        near |= ((vertices >= own.min(axis=0) - _CUTS_MM[0]) & (vertices <= own.max(axis=0) + _CUTS_MM[0])).all(axis=1)
-    ids = np.flatnonzero(near)
-    closest = find_closest(pose.reference, vertices[ids], limit_mm=_CUTS_MM[0])
-    body = np.where(closest.is_found, owner[closest.face_ids], -1)
+    boxes = [find_bounds(corners[pose.reference.surface.faces[r.face_ids]].reshape(-1, 3)) for r in regions]
+    ids = np.flatnonzero(is_in_boxes(vertices, np.array(boxes), _CUTS_MM[0]))
+    faces = find_closest_faces(pose.reference, vertices[ids], limit_mm=_CUTS_MM[0])
+    body = np.where(faces >= 0, owner[faces], -1)
     ids, body = ids[body >= 0], body[body >= 0]
     return BodyPoints(np.ascontiguousarray(vertices[ids]), np.ascontiguousarray(pose.poured.vertex_normals[ids]), body)
 
@@ -150,14 +153,6 @@ def _measure_scales(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: 
         if len(together) >= _LEAST_POINTS:
             scales[number] = estimate_scale_mm(together)
     return scales
-
-
-def _is_determined(hessians: FloatArray) -> NDArray[np.bool_]:
-    """Whether each pose has six determined directions, turns measured over 3 mm."""
-    lever = np.array([1, 1, 1, 1 / 3, 1 / 3, 1 / 3])
-    values = np.linalg.eigvalsh(hessians * lever[:, None] * lever)
-    # judgement: a direction a hundred thousand times softer than the stiffest is not seen
-    return np.asarray(values[:, 0] > 1e-5 * np.maximum(values[:, -1], 1e-300))
 
 
 def _rms_um(fit: BodyFit, points: BodyPoints, returning: BodyPoints, n: int) -> FloatArray:

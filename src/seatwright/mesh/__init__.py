@@ -5,6 +5,7 @@ from seatwright.mesh._closest import (
     ClosestPoints,
     SurfaceIndex,
     find_closest,
+    find_closest_faces,
     find_closest_naively,
     index_surface,
     measure_signed_distance,
@@ -15,13 +16,13 @@ from seatwright.mesh._column_gaps import GapGrid, find_gap_ends, find_gaps
 from seatwright.mesh._columns import ColumnModel, Reach, ReachWord, build_columns, find_heights, measure_reach
 from seatwright.mesh._cone_cover import find_rises, find_touch_points, hang_cones
 from seatwright.mesh._cut import keep_below_zero
-from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, transform_of
-from seatwright.mesh._kernels import KERNEL_LOCK
+from seatwright.mesh._fine import BodyFit, Schedule, estimate_scale_mm, fit_bodies, pose_of, rest_poses, transform_of
+from seatwright.mesh._kernels import KERNEL_LOCK, find_bounds, is_in_boxes
 from seatwright.mesh._level_lines import LevelLine, measure_area_above_mm2, trace_level
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.mesh._offset import offset_surface
 from seatwright.mesh._plan_solid import raise_solid
-from seatwright.mesh._sampling import choose_vertices, choose_voxel_points
+from seatwright.mesh._sampling import choose_vertices, choose_voxel_points, draw_face_points
 from seatwright.mesh._skirt import (
     estimate_enclosed_volume_mm3,
     find_open_direction,
@@ -87,14 +88,17 @@ __all__ = [
     "choose_voxel_points",
     "coarsen_surface",
     "crop_surface",
+    "draw_face_points",
     "estimate_enclosed_volume_mm3",
     "estimate_scale_mm",
     "find_block",
     "find_block_naively",
     "find_bodies",
     "find_border_edges",
+    "find_bounds",
     "find_buried",
     "find_closest",
+    "find_closest_faces",
     "find_closest_naively",
     "find_components",
     "find_gap_ends",
@@ -110,6 +114,7 @@ __all__ = [
     "has_base",
     "index_surface",
     "is_closed",
+    "is_in_boxes",
     "join_vertices",
     "keep_below_zero",
     "keep_faces",
@@ -132,6 +137,7 @@ __all__ = [
     "pose_of",
     "prepare_withdrawal",
     "raise_solid",
+    "rest_poses",
     "search_poses",
     "step_poses",
     "sweep_gaps",

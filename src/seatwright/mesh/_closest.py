@@ -17,6 +17,7 @@ __all__ = [
     "ClosestPoints",
     "SurfaceIndex",
     "find_closest",
+    "find_closest_faces",
     "find_closest_naively",
     "index_surface",
     "measure_signed_distance",
@@ -114,6 +115,13 @@ def find_closest(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float 
         normals=np.divide(normals, length, out=np.zeros_like(normals), where=length > 0),
         is_rim=index.is_rim[place] & is_found,
     )
+
+
+def find_closest_faces(index: SurfaceIndex, points_mm: FloatArray, *, limit_mm: float) -> NDArray[np.int32]:
+    """Face of the closest surface point of each of the points (n, 3), -1 where nothing lies within the limit."""
+    with KERNEL_LOCK:
+        places, _ = find_nearest_kernel(index.tree, np.ascontiguousarray(points_mm, dtype=np.float64), float(limit_mm))
+    return np.where(places >= 0, index.tree.face_ids[np.maximum(places, 0)], np.int32(-1))
 
 
 def find_closest_naively(surface: Surface, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,6 +1,8 @@
 """Coarse registration from any pose: many starts over all rotations, scored on a nearest-point grid."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numba import njit, prange
@@ -81,8 +83,9 @@ def search_poses(
     Every start is improved by a damped point-to-plane descent with a kernel that narrows from 10 to 1.5 mm, matching
     only points whose normals look the same way: mirrored and flipped fits do not score.
     """
-    fixed_points, fixed_normals = sample_oriented_points(fixed, plan.cell_mm)
-    moving_points, moving_normals = sample_oriented_points(moving, plan.cell_mm)
+    with ThreadPoolExecutor(2) as pool:
+        sampled = pool.map(partial(sample_oriented_points, cell_mm=plan.cell_mm), (fixed, moving))
+        (fixed_points, fixed_normals), (moving_points, moving_normals) = sampled
     grid = build_nearest_grid(fixed_points, fixed_normals, plan.cell_mm)
     rotations, positions = _list_starts(fixed_points, plan, wide=wide)
     center = moving_points.mean(axis=0)
@@ -120,21 +123,26 @@ def _list_starts(fixed_points: FloatArray, plan: CoarsePlan, *, wide: bool) -> t
     return np.repeat(rotations, n, axis=0), np.tile(np.array(places), (len(rotations), 1))
 
 
-def _pick_varied(found: FloatArray, size_mm: float, n_wanted: int) -> NDArray[np.int64]:
+@njit(cache=True)
+def _pick_varied(found, size_mm, n_wanted):  # type: ignore[no-untyped-def]
     """Best starts, at most four of one pose, so that a rival pose is not crowded out."""
-    order = np.argsort(-found[:, 12], kind="stable")[: 12 * n_wanted]
-    chosen: list[int] = []
-    turned, placed = found[:, :9].reshape(-1, 3, 3), found[:, 9:12]
+    order = np.argsort(-found[:, 12], kind="mergesort")[: 12 * n_wanted]
+    chosen = np.empty(n_wanted, dtype=np.int64)
+    count = 0
     for k in order:
-        if len(chosen) == n_wanted:
+        if count == n_wanted:
             break
-        others = np.array(chosen, dtype=np.int64)
-        angle = np.arccos(np.clip((np.einsum("kij,ij->k", turned[others], turned[k]) - 1) / 2, -1, 1))
-        shift = np.linalg.norm(placed[others] - placed[k], axis=1)
-        # judgement: starts that ended within 4 mm of each other are on the way to the same pose
-        if ((angle * size_mm / 2 + shift) < 4.0).sum() < 4:
-            chosen.append(int(k))
-    return np.array(chosen, dtype=np.int64)
+        n_alike = 0
+        for other in chosen[:count]:
+            trace = (found[other, :9] * found[k, :9]).sum()
+            angle = np.arccos(min(1.0, max(-1.0, (trace - 1) / 2)))
+            # judgement: starts that ended within 4 mm of each other are on the way to the same pose
+            if angle * size_mm / 2 + np.sqrt(((found[other, 9:12] - found[k, 9:12]) ** 2).sum()) < 4.0:
+                n_alike += 1
+        if n_alike < 4:
+            chosen[count] = k
+            count += 1
+    return chosen[:count]
 
 
 def _thin(points: FloatArray, n_wanted: int) -> NDArray[np.int64]:
@@ -194,36 +202,48 @@ def _descend_all(grid: NearestGrid, points, normals, rotations, positions, width
 
 
 @njit(cache=True)
-def _cell_of(grid, axis, value):  # type: ignore[no-untyped-def]
-    cell = int((value - grid.origin[axis]) / grid.cell_mm)
-    return min(max(cell, 0), grid.nearest.shape[axis] - 1)
+def _cell_of(value, n_cells):  # type: ignore[no-untyped-def]
+    return min(max(int(value), 0), n_cells - 1)
 
 
 @njit(cache=True)
 def _weigh(grid, points, normals, rotation, position, width):  # type: ignore[no-untyped-def]
-    """Add up normal equations and mean agreement of all points at one pose; rotation about the moving center."""
-    matrix, right, row, arm, look = np.zeros((6, 6)), np.zeros(6), np.empty(6), np.empty(3), np.empty(3)
-    agreement = 0.0
+    """Add up normal equations and mean agreement of all points at one pose; rotation about the moving center.
+
+    All in scalars: most of a search passes here. Of the matrix only the lower half is filled.
+    """
+    matrix, right, row = np.zeros((6, 6)), np.zeros(6), np.empty(6)
+    agreement, per_mm = 0.0, 1.0 / grid.cell_mm
+    farthest, per_square = 9.0 * width * width, 1.0 / (width * width)
+    n0, n1, n2 = grid.nearest.shape
+    r00, r01, r02 = rotation[0, 0], rotation[0, 1], rotation[0, 2]
+    r10, r11, r12 = rotation[1, 0], rotation[1, 1], rotation[1, 2]
+    r20, r21, r22 = rotation[2, 0], rotation[2, 1], rotation[2, 2]
     for i in range(points.shape[0]):
-        for k in range(3):
-            arm[k] = rotation[k, 0] * points[i, 0] + rotation[k, 1] * points[i, 1] + rotation[k, 2] * points[i, 2]
-            look[k] = rotation[k, 0] * normals[i, 0] + rotation[k, 1] * normals[i, 1] + rotation[k, 2] * normals[i, 2]
-        x, y, z = arm[0] + position[0], arm[1] + position[1], arm[2] + position[2]
-        q = grid.nearest[_cell_of(grid, 0, x), _cell_of(grid, 1, y), _cell_of(grid, 2, z)]
-        nx, ny, nz = grid.normals[q, 0], grid.normals[q, 1], grid.normals[q, 2]
-        same = nx * look[0] + ny * look[1] + nz * look[2]
-        if same <= 0.0:
-            continue
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        ax, ay, az = r00 * x + r01 * y + r02 * z, r10 * x + r11 * y + r12 * z, r20 * x + r21 * y + r22 * z
+        x, y, z = ax + position[0], ay + position[1], az + position[2]
+        q = grid.nearest[
+            _cell_of((x - grid.origin[0]) * per_mm, n0),
+            _cell_of((y - grid.origin[1]) * per_mm, n1),
+            _cell_of((z - grid.origin[2]) * per_mm, n2),
+        ]
         dx, dy, dz = x - grid.points[q, 0], y - grid.points[q, 1], z - grid.points[q, 2]
         squared = dx * dx + dy * dy + dz * dz
+        if squared > farthest:
+            continue
+        nx, ny, nz = grid.normals[q, 0], grid.normals[q, 1], grid.normals[q, 2]
+        lx, ly, lz = normals[i, 0], normals[i, 1], normals[i, 2]
+        same = nx * (r00 * lx + r01 * ly + r02 * lz) + ny * (r10 * lx + r11 * ly + r12 * lz)
+        same += nz * (r20 * lx + r21 * ly + r22 * lz)
+        if same <= 0.0:
+            continue
         residual = nx * dx + ny * dy + nz * dz
         # the part along the surface counts little: the foot is only known to a cell
-        ratio = (0.2 * squared + 0.8 * residual * residual) / (width * width)
-        weight = same * same / (1.0 + ratio) ** 2
-        if squared > 9.0 * width * width:
-            continue
+        ratio = 1.0 + (0.2 * squared + 0.8 * residual * residual) * per_square
+        weight = same * same / (ratio * ratio)
         agreement += weight
         row[0], row[1], row[2] = nx, ny, nz
-        row[3], row[4], row[5] = arm[1] * nz - arm[2] * ny, arm[2] * nx - arm[0] * nz, arm[0] * ny - arm[1] * nx
+        row[3], row[4], row[5] = ay * nz - az * ny, az * nx - ax * nz, ax * ny - ay * nx
         add_row(matrix, right, row, residual, weight)
     return matrix, right, agreement / points.shape[0]

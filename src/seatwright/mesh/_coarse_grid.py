@@ -66,34 +66,48 @@ def build_nearest_grid(points_mm: FloatArray, normals: FloatArray, cell_mm: floa
     return NearestGrid(points_mm, normals, np.ascontiguousarray(holder[tuple(where)]), origin, float(cell_mm))
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _add_in_cells(vertices, faces, lowest, spacing, size):  # type: ignore[no-untyped-def]
-    """Area, area times point (from the lowest corner) and area times normal of each cell, from small triangles."""
+    """Area, area times point (from the lowest corner) and area times normal of each cell, from small triangles.
+
+    All in scalars, as arrays made for each face would cost more than the sums.
+    """
     cell_mm, small_mm = spacing
+    per_mm = 1.0 / cell_mm
     sums = np.zeros((size[0] * size[1] * size[2], 7))
-    a, ab, ac, normal, at = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     for f in range(faces.shape[0]):
-        longest = 0.0
-        for k in range(3):
-            a[k] = vertices[faces[f, 0], k] - lowest[k]
-            ab[k] = vertices[faces[f, 1], k] - lowest[k] - a[k]
-            ac[k] = vertices[faces[f, 2], k] - lowest[k] - a[k]
-        for k in range(3):
-            normal[k] = (ab[(k + 1) % 3] * ac[(k + 2) % 3] - ab[(k + 2) % 3] * ac[(k + 1) % 3]) / 2
-        aa, cc = (ab * ab).sum(), (ac * ac).sum()
-        longest = max(aa, cc, aa + cc - 2 * (ab * ac).sum())
+        i0, i1, i2 = faces[f, 0], faces[f, 1], faces[f, 2]
+        ax, ay, az = vertices[i0, 0] - lowest[0], vertices[i0, 1] - lowest[1], vertices[i0, 2] - lowest[2]
+        ux, uy, uz = (
+            vertices[i1, 0] - lowest[0] - ax,
+            vertices[i1, 1] - lowest[1] - ay,
+            vertices[i1, 2] - lowest[2] - az,
+        )
+        vx, vy, vz = (
+            vertices[i2, 0] - lowest[0] - ax,
+            vertices[i2, 1] - lowest[1] - ay,
+            vertices[i2, 2] - lowest[2] - az,
+        )
+        uu, vv = ux * ux + uy * uy + uz * uz, vx * vx + vy * vy + vz * vz
+        longest = max(uu, vv, uu + vv - 2 * (ux * vx + uy * vy + uz * vz))
         n = min(_MOST_POINTS_A_SIDE, max(1, int(np.ceil(np.sqrt(longest) / small_mm))))
-        area = np.sqrt((normal * normal).sum()) / (n * n)
+        share = 0.5 / (n * n)
+        nx, ny, nz = (uy * vz - uz * vy) * share, (uz * vx - ux * vz) * share, (ux * vy - uy * vx) * share
+        area = np.sqrt(nx * nx + ny * ny + nz * nz)
         for i in range(n):
             for j in range(n - i):
                 for half in range(2 if j < n - i - 1 else 1):
                     u, v = (i + (1 + half) / 3) / n, (j + (1 + half) / 3) / n
-                    key = 0
-                    for k in range(3):
-                        at[k] = a[k] + u * ab[k] + v * ac[k]
-                        key = key * size[k] + min(size[k] - 1, max(0, int(at[k] / cell_mm)))
-                    sums[key, 0] += area
-                    for k in range(3):
-                        sums[key, 1 + k] += area * at[k]
-                        sums[key, 4 + k] += normal[k] / (n * n)
+                    x, y, z = ax + u * ux + v * vx, ay + u * uy + v * vy, az + u * uz + v * vz
+                    a = min(size[0] - 1, max(0, int(x * per_mm)))
+                    b = min(size[1] - 1, max(0, int(y * per_mm)))
+                    c = min(size[2] - 1, max(0, int(z * per_mm)))
+                    row = sums[(a * size[1] + b) * size[2] + c]
+                    row[0] += area
+                    row[1] += area * x
+                    row[2] += area * y
+                    row[3] += area * z
+                    row[4] += nx
+                    row[5] += ny
+                    row[6] += nz
     return sums

@@ -1,5 +1,6 @@
 """Fine registration: robust two-way point-to-plane with a cut that narrows step by step."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +9,7 @@ from seatwright.mesh._closest import SurfaceIndex
 from seatwright.mesh._match import BodyPoints, Equations, Poses, match_points, step_poses, weigh_tukey
 from seatwright.quantities import FloatArray, Transform
 
-__all__ = ["BodyFit", "Schedule", "estimate_scale_mm", "fit_bodies", "pose_of", "transform_of"]
+__all__ = ["BodyFit", "Schedule", "estimate_scale_mm", "fit_bodies", "pose_of", "rest_poses", "transform_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,12 @@ def estimate_scale_mm(residual_mm: FloatArray) -> float:
     if half < 2:
         return 0.0
     return float(1.4826 * (ordered[half:] - ordered[: len(ordered) - half]).min() / 2)
+
+
+def rest_poses(centers_mm: Sequence[FloatArray] | FloatArray) -> Poses:
+    """Poses of k bodies about their centers that have not moved."""
+    n = len(centers_mm)
+    return Poses(np.tile(np.eye(3), (n, 1, 1)), np.zeros((n, 3)), np.array(centers_mm, dtype=np.float64))
 
 
 def pose_of(transform: Transform, center_mm: FloatArray) -> Poses:

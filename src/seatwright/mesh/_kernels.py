@@ -15,6 +15,7 @@ __all__ = [
     "cross_edges",
     "find_bounds",
     "find_single_edges",
+    "is_in_boxes",
     "move_rows",
     "rotate_rows",
 ]
@@ -39,6 +40,21 @@ def find_bounds(rows):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def is_in_boxes(rows, boxes, margin):  # type: ignore[no-untyped-def]
+    """Whether each of the rows (n, 3) lies in one of the boxes (k, 2, 3), lowest and highest corner, or that near."""
+    inside = np.zeros(rows.shape[0], dtype=np.bool_)
+    for i in range(rows.shape[0]):
+        for box in range(boxes.shape[0]):
+            fits = True
+            for k in range(3):
+                fits &= boxes[box, 0, k] - margin <= rows[i, k] <= boxes[box, 1, k] + margin
+            if fits:
+                inside[i] = True
+                break
+    return inside
+
+
+@njit(cache=True, nogil=True)
 def move_rows(rows, transform):  # type: ignore[no-untyped-def]
     """Apply a 4x4 rigid motion to rows (n, 3)."""
     moved = np.empty_like(rows)
@@ -60,31 +76,34 @@ def rotate_rows(rows, transform):  # type: ignore[no-untyped-def]
     return moved
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def add_at_vertices(vertices, faces):  # type: ignore[no-untyped-def]
-    """Sum the unit normals of the faces around each vertex, weighted by the corner angle."""
+    """Sum the unit normals of the faces around each vertex, weighted by the corner angle; all in scalars."""
     total = np.zeros_like(vertices)
-    one, two = np.empty(3), np.empty(3)
     for f in range(faces.shape[0]):
-        for k in range(3):
-            here, ahead, behind = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
-            for a in range(3):
-                one[a] = vertices[ahead, a] - vertices[here, a]
-                two[a] = vertices[behind, a] - vertices[here, a]
-            x = one[1] * two[2] - one[2] * two[1]
-            y = one[2] * two[0] - one[0] * two[2]
-            z = one[0] * two[1] - one[1] * two[0]
-            length = np.sqrt(x * x + y * y + z * z)
-            if length <= 0:
-                break
-            angle = np.arctan2(length, one[0] * two[0] + one[1] * two[1] + one[2] * two[2]) / length
-            total[here, 0] += x * angle
-            total[here, 1] += y * angle
-            total[here, 2] += z * angle
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = vertices[b, 0] - vertices[a, 0], vertices[b, 1] - vertices[a, 1], vertices[b, 2] - vertices[a, 2]
+        vx, vy, vz = vertices[c, 0] - vertices[a, 0], vertices[c, 1] - vertices[a, 1], vertices[c, 2] - vertices[a, 2]
+        x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        length = np.sqrt(x * x + y * y + z * z)
+        if length <= 0:
+            continue
+        x, y, z = x / length, y / length, z / length
+        uv, uu, vv = ux * vx + uy * vy + uz * vz, ux * ux + uy * uy + uz * uz, vx * vx + vy * vy + vz * vz
+        at_a, at_b, at_c = np.arctan2(length, uv), np.arctan2(length, uu - uv), np.arctan2(length, vv - uv)
+        total[a, 0] += x * at_a
+        total[a, 1] += y * at_a
+        total[a, 2] += z * at_a
+        total[b, 0] += x * at_b
+        total[b, 1] += y * at_b
+        total[b, 2] += z * at_b
+        total[c, 0] += x * at_c
+        total[c, 1] += y * at_c
+        total[c, 2] += z * at_c
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def cross_edges(vertices, faces):  # type: ignore[no-untyped-def]
     """Cross product of two edges of each face (m, 3): its normal times twice its area."""
     cross = np.empty((faces.shape[0], 3))
@@ -96,7 +115,7 @@ def cross_edges(vertices, faces):  # type: ignore[no-untyped-def]
     return cross
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def find_single_edges(faces, n_vertices):  # type: ignore[no-untyped-def]
     """Mark faces (m,) with an edge that no other face has: edges are sorted by their smaller vertex, then compared."""
     m = faces.shape[0]

@@ -112,11 +112,12 @@ def step_poses(
     for equations, points, weights in sets:
         _gather(equations.rows, equations.residual_mm, weights, points.body, matrices, rights)
     rotations, shifts, steps = _advance(poses.rotations, poses.shifts, matrices, rights)
-    return Poses(rotations, shifts, poses.centers), steps, matrices
+    return Poses(rotations, shifts, poses.centers), steps, matrices + np.tril(matrices, -1).transpose(0, 2, 1)
 
 
 @njit(cache=True)
 def _gather(rows, residuals, weights, body, matrices, rights):  # type: ignore[no-untyped-def]
+    """Add up each body's equations; of the matrices only the lower halves."""
     for i in range(rows.shape[0]):
         if weights[i] > 0.0:
             add_row(matrices[body[i]], rights[body[i]], rows[i], residuals[i], weights[i])

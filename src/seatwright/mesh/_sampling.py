@@ -8,8 +8,10 @@ from seatwright.errors import ValueOutOfRange
 from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray
 
-__all__ = ["choose_vertices", "choose_voxel_points"]
+__all__ = ["choose_vertices", "choose_voxel_points", "draw_face_points"]
 
+# any odd 64-bit numbers do
+_MIX_X, _MIX_Y, _MIX_Z = (np.uint64(k) for k in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
 _CELLS_A_POINT = 64  # judgement: a few words of memory for each; beyond this the cells are numbered by sorting
 
 
@@ -43,7 +45,53 @@ def choose_voxel_points(points_mm: FloatArray, cell_mm: float) -> NDArray[np.int
     return np.asarray(_choose_in_cells(points_mm, keys, float(cell_mm)))
 
 
-@njit(cache=True)
+def draw_face_points(surface: Surface, one_in: int) -> tuple[FloatArray, FloatArray]:
+    """Draw a point on about one in so many faces; return points (n, 3), mm, and area vectors (n, 3), mm2.
+
+    A mix of the corners' coordinates decides which faces and which corner, so that the order of vertices and faces
+    does not. The point lies at (2/3, 1/6, 1/6) of its face: there the distance between a face and the curved surface
+    that it stands for is, to second order, what it is on average over the face, so that two tessellations of one
+    surface lie on each other without a lean. An area vector is the outward normal times the area of the face.
+
+    References
+    ----------
+    .. [1] Strang, Fix, An Analysis of the Finite Element Method (1973), section 4.3 (three-point rule of degree 2 on a
+       triangle).
+    """
+    if one_in < 1:
+        raise ValueOutOfRange(f"one in {one_in} faces cannot be drawn")
+    bits = (surface.vertices_mm + 0.0).view(np.uint64)
+    points, areas = _draw(surface.vertices_mm, surface.faces, bits, np.uint64(0xFFFFFFFFFFFFFFFF // one_in))
+    return points, areas
+
+
+@njit(cache=True, nogil=True)
+def _draw(vertices, faces, bits, below):  # type: ignore[no-untyped-def]
+    n = vertices.shape[0]
+    mixed = np.empty(n, dtype=np.uint64)
+    for i in range(n):
+        key = (bits[i, 0] * _MIX_X) ^ (bits[i, 1] * _MIX_Y) ^ (bits[i, 2] * _MIX_Z)
+        key = (key ^ (key >> np.uint64(29))) * _MIX_X
+        mixed[i] = (key ^ (key >> np.uint64(32))) * _MIX_Y
+    points, areas = np.empty((faces.shape[0], 3)), np.empty((faces.shape[0], 3))
+    count = 0
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        if mixed[a] + mixed[b] + mixed[c] > below:
+            continue
+        first = a if mixed[a] >= mixed[b] and mixed[a] >= mixed[c] else (b if mixed[b] >= mixed[c] else c)
+        for k in range(3):
+            mean = (vertices[a, k] + vertices[b, k] + vertices[c, k]) / 6.0
+            points[count, k] = mean + vertices[first, k] / 2.0
+            k1, k2 = (k + 1) % 3, (k + 2) % 3
+            u1, u2 = vertices[b, k1] - vertices[a, k1], vertices[b, k2] - vertices[a, k2]
+            v1, v2 = vertices[c, k1] - vertices[a, k1], vertices[c, k2] - vertices[a, k2]
+            areas[count, k] = (u1 * v2 - u2 * v1) / 2.0
+        count += 1
+    return points[:count].copy(), areas[:count].copy()
+
+
+@njit(cache=True, nogil=True)
 def _key_cells(points, lowest, cell_mm, size):  # type: ignore[no-untyped-def]
     keys = np.empty(points.shape[0], dtype=np.int64)
     for i in range(points.shape[0]):
@@ -54,7 +102,7 @@ def _key_cells(points, lowest, cell_mm, size):  # type: ignore[no-untyped-def]
     return keys
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _choose_in_cells(points, keys, cell_mm):  # type: ignore[no-untyped-def]
     """Choose the point nearest to the mean of each occupied cell; indices, ascending."""
     n_cells = keys.max() + 1

@@ -8,7 +8,7 @@ __all__ = ["add_row", "rotate_by", "solve_six"]
 
 @njit(cache=True)
 def solve_six(matrix, right):  # type: ignore[no-untyped-def]
-    """Solve a symmetric positive (damped) 6x6 system; zeros when it is not positive definite."""
+    """Solve a symmetric positive (damped) 6x6 system from its lower half; zeros when it is not positive definite."""
     lower = np.zeros((6, 6))
     solution = np.zeros(6)
     for i in range(6):
@@ -37,11 +37,11 @@ def solve_six(matrix, right):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def add_row(matrix, right, row, residual, weight):  # type: ignore[no-untyped-def]
-    """Add one weighted equation row . x = -residual to normal equations."""
+    """Add one weighted equation row . x = -residual to the lower half of normal equations."""
     for a in range(6):
         scaled = weight * row[a]
         right[a] -= scaled * residual
-        for b in range(6):
+        for b in range(a + 1):
             matrix[a, b] += scaled * row[b]
 
 

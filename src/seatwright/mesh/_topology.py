@@ -57,8 +57,10 @@ def find_components(surface: Surface) -> NDArray[np.int32]:
 def keep_faces(surface: Surface, face_ids: NDArray[np.integer] | NDArray[np.bool_]) -> Surface:
     """Return the surface of the chosen faces alone, without unused vertices."""
     faces = surface.faces[face_ids]
-    used, renumbered = np.unique(faces, return_inverse=True)
-    return Surface(surface.vertices_mm[used], renumbered.reshape(faces.shape).astype(np.int32))
+    is_used = np.zeros(surface.n_vertices, dtype=np.bool_)
+    is_used[faces] = True
+    number = np.cumsum(is_used, dtype=np.int32) - np.int32(1)
+    return Surface(surface.vertices_mm[is_used], number[faces])
 
 
 def merge_vertices(surface: Surface) -> Surface:

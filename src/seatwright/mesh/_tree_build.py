@@ -58,7 +58,7 @@ def _halve(starts: NDArray[np.int64]) -> NDArray[np.int64]:
     return finer
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def gather_corners(vertices, faces):  # type: ignore[no-untyped-def]
     """Corners (m, 9), middles (m, 3) and whether each face has an area."""
     m = faces.shape[0]
