@@ -3,7 +3,9 @@
 const SIGN = document.documentElement.dataset["decimal"] ?? ".";
 
 export function written(value: number, digits: number): string {
-  const [whole = "", part] = value.toFixed(digits).split(".");
+  const rounded = value.toFixed(digits);
+  // what rounds to zero has no sign
+  const [whole = "", part] = (Number(rounded) === 0 ? rounded.replace("-", "") : rounded).split(".");
   const grouped = whole.replace(/\B(?=(\d{3})+$)/g, SIGN === "," ? "\u202f" : ",");
   return part === undefined ? grouped : `${grouped}${SIGN}${part}`;
 }

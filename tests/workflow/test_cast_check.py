@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from tests.examples import demo_case
+from tests.rescans import scan_again
 
 from seatwright.case import Case, ImpressionMaterial, ImpressionRole, Rest, RestKind, Scan, Stone
 from seatwright.case import Surface as Side
@@ -129,11 +130,7 @@ def test_repeat_scans_of_a_case_are_one_check_with_their_own_repeatability() -> 
     surfaces = {name: scan.surface() for name, scan in made.scans.items()}
     first = next(s for s in made.case.scan if s.impression is not None)
     rng = np.random.default_rng(4)
-    noisy = Surface(
-        surfaces[first.file].vertices_mm + rng.normal(0, 0.004, surfaces[first.file].vertices_mm.shape),
-        surfaces[first.file].faces,
-    )
-    surfaces["scans/again.ply"] = noisy
+    surfaces["scans/again.ply"] = scan_again(surfaces[first.file], rng, noise_mm=0.004)
     again = first.model_copy(update={"id": "again", "file": "scans/again.ply", "repeat_of": first.id})
     case = made.case.model_copy(update={"scan": (*made.case.scan, again)})
     steps, files = check_case_casts(_Scans(surfaces), _bundle(case))  # type: ignore[arg-type]

@@ -20,6 +20,7 @@ from seatwright.cast._caliper_verdict import ShiftJudgement, judge_change, judge
 from seatwright.cast._check import check_cast
 from seatwright.cast._deviation import Deviation, measure_deviation
 from seatwright.cast._deviation_figures import PERCENTILES, WHOLE, DeviationFigures, summarize_deviation
+from seatwright.cast._distances import DistanceAccuracy, assess_distances
 from seatwright.cast._gauge_study import GaugeStudy, VarianceLine, study_gauge
 from seatwright.cast._network import Distances, NetworkFit, adjust_network, datum_defect
 from seatwright.cast._network_change import ChangeFit, Changes, adjust_changes
@@ -45,14 +46,7 @@ from seatwright.cast._network_tests import (
 from seatwright.cast._pairs import PairChange
 from seatwright.cast._points import MARGIN_CENTER, Mark, PointJudgement, PointKind
 from seatwright.cast._question import CastQuestion
-from seatwright.cast._repeat_scans import (
-    DistanceAccuracy,
-    RepeatPoses,
-    ScanRepeatability,
-    UnitSpread,
-    assess_distances,
-    estimate_repeatability,
-)
+from seatwright.cast._repeat_scans import RepeatPoses, ScanRepeatability, UnitSpread, estimate_repeatability
 from seatwright.cast._repeatability import PooledSpread, cochran_limit, pool_repeats, spread_interval
 from seatwright.cast._repeats import check_repeats
 from seatwright.cast._reseat import expect_reseat_um

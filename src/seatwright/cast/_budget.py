@@ -3,6 +3,7 @@
 Owns the split into causes. Knows no verdict.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,7 +48,8 @@ def declared_covariance(repeatability_mm: float, over_mm: float, dof: float) -> 
     Its turn is the shift's over `over_mm`; all of it is the variance of a t law with `dof` degrees of freedom.
     """
     turn = repeatability_mm / over_mm
-    return np.diag([repeatability_mm**2] * 3 + [turn**2] * 3) * (dof / (dof - 2))
+    known = np.diag([repeatability_mm**2] * 3 + [turn**2] * 3)
+    return known if math.isinf(dof) else known * (dof / (dof - 2))
 
 
 def list_budget(judged: PointJudgement, about_mm: FloatArray, parts: Sequence[Part]) -> tuple[BudgetLine, ...]:

@@ -6,7 +6,7 @@ from statistics import median
 from seatwright.cast._caliper_asked import CaliperReading, Epoch
 from seatwright.cast._caliper_result import CaliperResult, MarkMovement
 from seatwright.findings import COMMON_PRACTICE, JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
-from seatwright.quantities import Measured
+from seatwright.quantities import Measured, tell_interval, tell_signed
 
 __all__ = [
     "list_mark_findings",
@@ -47,7 +47,7 @@ def list_mark_findings(result: CaliperResult) -> list[Finding]:
 def _open_finding(result: CaliperResult) -> Finding:
     changes = [(p, p.change_um) for p in result.pairs if p.change_um is not None]
     changes.sort(key=lambda item: -abs(item[1].value / item[1].u))
-    top = ", ".join(f"{p.first} to {p.second} {change.value:+.0f} µm" for p, change in changes[:3])
+    top = ", ".join(f"{p.first} to {p.second} {tell_signed(change.value, 0)} µm" for p, change in changes[:3])
     return Finding(
         "caliper-open",
         Severity.STOP,
@@ -64,11 +64,9 @@ def _mark_finding(mark: MarkMovement, result: CaliperResult) -> Finding | None:
     is_off = judged.verdict is Verdict.DOES_NOT_CONFORM
     if not mark.is_moved:
         return None
-    interval = (
-        f" ({judged.low_um:.0f} to {judged.high_um:.0f} µm)"
-        if judged.low_um is not None and judged.high_um is not None
-        else ""
-    )
+    interval = ""
+    if judged.low_um is not None and judged.high_um is not None:
+        interval = " ({} to {} µm)".format(*tell_interval(judged.low_um, judged.high_um, judged.u_worst_um))
     size = f"{judged.length_um:.0f} µm{interval}"
     within = f"; probability of being within {result.asked.tolerance_um:g} µm: {_chance(judged.p_within)}"
     return Finding(
@@ -185,7 +183,7 @@ def _changed_findings(result: CaliperResult) -> list[Finding]:
     ]
     if not changed:
         return []
-    listed = ", ".join(f"{p.first} to {p.second} {change.value:+.0f} µm" for p, change in changed)
+    listed = ", ".join(f"{p.first} to {p.second} {tell_signed(change.value, 0)} µm" for p, change in changed)
     return [
         Finding("caliper-pair-changed", Severity.WARNING, f"Changed by more than is allowed for one mark: {listed}.",
                 why="at least one of its two marks moved; which one, and where to, is not fixed by one distance",

@@ -13,6 +13,7 @@ from seatwright.cast._caliper_findings import (
 from seatwright.cast._caliper_result import CaliperResult, MarkMovement
 from seatwright.cast._caliper_sight import list_sight_findings
 from seatwright.findings import Verdict, sort_findings
+from seatwright.quantities import tell_interval, tell_signed
 
 __all__ = ["finish_result"]
 
@@ -36,8 +37,9 @@ def _headline(result: CaliperResult) -> str:
     if _is_one_sided(result):
         return _headline_one_epoch(result)
     if result.zero_um is not None:
+        changed = tell_signed(result.zero_um.value, 0)
         return (
-            f"Cannot tell: every distance changed by {result.zero_um.value:+.0f} µm whatever its length, as a "
+            f"Cannot tell: every distance changed by {changed} µm whatever its length, as a "
             "caliper's zero does and marks do not."
         )
     if not result.marks or result.stable is None:
@@ -78,7 +80,8 @@ def _moved_words(mark: MarkMovement) -> str:
     judged = mark.judged
     if judged.low_um is None or judged.high_um is None:
         return f"{mark.mark} stands off"
-    return f"{mark.mark} stands {judged.length_um:.0f} µm off ({judged.low_um:.0f} to {judged.high_um:.0f} µm)"
+    low, high = tell_interval(judged.low_um, judged.high_um, judged.u_worst_um)
+    return f"{mark.mark} stands {judged.length_um:.0f} µm off ({low} to {high} µm)"
 
 
 def _scale_words(result: CaliperResult) -> str:

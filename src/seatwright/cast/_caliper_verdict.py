@@ -6,15 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
+from seatwright.cast._length_law import length_law
 from seatwright.errors import ValueOutOfRange
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray
 
-__all__ = ["ShiftJudgement", "judge_change", "judge_shift", "posterior_length", "shift_limits"]
+__all__ = ["ShiftJudgement", "judge_change", "judge_shift", "shift_limits"]
 
 _RISK = 0.05  # common practice: ISO 14253-1 leaves the level to agreement and defaults to 95 %
 _HELD = 1e-6  # definition: a direction whose spread is this small a share is held by the frame itself
-_N_SPREADS = 10.0  # definition: so many standard uncertainties hold all that matters of a posterior
 _STRAIGHT = 400.0  # definition: beyond this noncentrality the length is normal to better than a thousandth of u
 
 
@@ -115,53 +115,9 @@ def judge_shift(
         verdict = Verdict.CONFORMS
     elif length > high:
         verdict = Verdict.DOES_NOT_CONFORM
-    p, interval = posterior_length(seen, u_seen, tolerance_um, dof)
-    return ShiftJudgement(length, worst, n_axes, verdict, low, high, p, *interval)
-
-
-def posterior_length(
-    seen: FloatArray, u: FloatArray, tolerance: float, dof: float
-) -> tuple[float, tuple[float, float]]:
-    """Probability of a length within the tolerance, and its 95 % interval, by quadrature over length and direction.
-
-    `seen` and `u` are components along independent directions; the prior is flat in the length, whatever the direction.
-    """
-    length, reach = float(np.linalg.norm(seen)), _N_SPREADS * float(u.max())
-    lengths = np.linspace(max(0.0, length - reach), length + reach, 401)
-    directions = _directions(seen, reach)
-    off = (lengths[:, None, None] * directions[None] - seen) / u
-    squares = (off**2).sum(axis=2)
-    d = seen.size
-    logs = -0.5 * squares if math.isinf(dof) else -0.5 * (dof + d) * np.log1p(squares / dof)
-    density = np.exp(logs - logs.max()).mean(axis=1)
-    cumulated = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2)])
-    cumulated /= cumulated[-1]
-    p = float(np.interp(tolerance, lengths, cumulated))
-    low, high = (float(np.interp(q, cumulated, lengths)) for q in (0.025, 0.975))
-    return p, (low, high)
-
-
-def _directions(seen: FloatArray, reach: float) -> FloatArray:
-    """Return unit vectors spread evenly over the directions that matter: a cap round the shift."""
-    length = float(np.linalg.norm(seen))
-    half = math.pi if length <= reach / 2 else min(math.pi, 2 * math.asin(min(1.0, reach / (2 * length))))
-    if seen.size == 1:
-        return np.array([[1.0], [-1.0]])
-    if seen.size == 2:
-        angle = math.atan2(seen[1], seen[0]) + half * np.linspace(-1.0, 1.0, 121)[:-1]
-        return np.column_stack([np.cos(angle), np.sin(angle)])
-    k = np.arange(500) + 0.5
-    across, around = 1 - (1 - math.cos(half)) * k / 500, math.pi * (1 + math.sqrt(5)) * k
-    side = np.sqrt(1 - across**2)
-    cap = np.column_stack([np.cos(around) * side, np.sin(around) * side, across])
-    return np.asarray(cap @ _frame_along(seen).T)
-
-
-def _frame_along(seen: FloatArray) -> FloatArray:
-    """Return a rotation whose third column points along a vector of three components."""
-    axis = seen / max(float(np.linalg.norm(seen)), 1e-300) if np.any(seen) else np.array([0.0, 0.0, 1.0])
-    basis, _ = np.linalg.qr(np.column_stack([axis, np.eye(3)[np.argsort(np.abs(axis))[:2]].T]))
-    return np.column_stack([basis[:, 1], basis[:, 2], axis])
+    law = length_law(seen, u_seen, dof)
+    p, ends = law.chance_within(tolerance_um), (law.quantile(0.025), law.quantile(0.975))
+    return ShiftJudgement(length, worst, n_axes, verdict, low, high, p, *ends)
 
 
 def judge_change(change: float, u: float, tolerance: float, *, dof: float = math.inf) -> tuple[Verdict, float]:

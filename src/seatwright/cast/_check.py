@@ -50,6 +50,7 @@ class Measurement:
     """Of the covariances: of all units together, since one model serves all."""
     declared: tuple[FloatArray, ...] = ()
     """The part of each unit's covariance that repeatability makes, declared or found; empty where none is told."""
+    declared_source: str = "declared"
 
 
 def check_cast(
@@ -132,7 +133,11 @@ def judge_units(
     groups, told = _groups(question, teeth), _told(question, teeth)
     poses = add_reseats(measured.poses, teeth, question.bodies, question.reseats_um)
     settled = settle_units(poses, groups, told, question.scale_prior, measured.freedom)
-    telling = replace(_telling(regions, settled, question, tolerance_um), declared=measured.declared)
+    telling = replace(
+        _telling(regions, settled, question, tolerance_um),
+        declared=measured.declared,
+        declared_source=measured.declared_source,
+    )
     result = _gather_result(measured, regions, telling, repeatability_um)
     n_stable = len(settled.stable.members)
     if n_stable > 1:
@@ -201,7 +206,12 @@ def _gather_result(
         frame_center_mm=settled.lattice.middle_mm,
         bodies=report_bodies(settled, teeth),
         pairs=compare_pairs(
-            teeth, settled.poses, telling.marks, [b.units for b in settled.bodies], telling.tolerance_um
+            teeth,
+            settled.poses,
+            telling.marks,
+            [b.units for b in settled.bodies],
+            telling.tolerance_um,
+            dof=measured.freedom.common,
         ),
         is_unique=settled.stable.is_unique(),
         rival=report_rival(settled, teeth),

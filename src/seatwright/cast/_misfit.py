@@ -1,11 +1,17 @@
 """Law of a body's squared distance from its frame, when its covariance is itself an estimate."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from scipy import stats
 
-__all__ = ["CERTAIN", "Freedom", "chance_of_misfit", "gate_misfit"]
+from seatwright.quantities import FloatArray, effective_dof
+
+__all__ = ["CERTAIN", "Freedom", "chance_of_misfit", "gate_misfit", "join_freedom"]
+
+_MOST_DOF = 1000.0  # judgement: as good as known
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +62,39 @@ def chance_of_misfit(misfit: float, freedom: Freedom = CERTAIN) -> float:
     if math.isinf(freedom.least):
         return float(stats.chi2.sf(distance, 6))
     return float(stats.f.sf(distance / 6, 6, freedom.least))
+
+
+def join_freedom(freedom: Freedom, totals: Sequence[FloatArray], part: FloatArray, dof: float) -> Freedom:
+    """Freedom of covariances of which one part, with degrees of freedom of its own, was added to what `freedom` tells.
+
+    Parameters
+    ----------
+    freedom : Freedom
+        Of the rest.
+    totals : sequence of ndarray of shape (6, 6)
+        The sums, unit by unit.
+    part : ndarray of shape (6, 6)
+        The part added, in all units alike.
+    dof : float
+        Behind the part.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, G.4.1, formula (G.2b), with the part's share of the variance, direction by direction.
+    """
+    common, least = [], []
+    for total in totals:
+        back = np.linalg.inv(np.linalg.cholesky(total))
+        shares = np.clip(np.linalg.eigvalsh(back @ part @ back.T), 0.0, 1.0)
+        common.append(_joined(float(shares.mean()), freedom.common, dof))
+        least.append(min(_joined(float(share), freedom.least, dof) for share in shares))
+    return Freedom(
+        min(_MOST_DOF, float(np.mean(common))), min(_MOST_DOF, float(np.mean(least)), float(np.mean(common)))
+    )
+
+
+def _joined(share: float, rest: float, dof: float) -> float:
+    return effective_dof(np.sqrt([1 - share, share]), [rest, dof])
 
 
 def _stretch(freedom: Freedom) -> float:

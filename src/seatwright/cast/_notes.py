@@ -8,8 +8,8 @@ from seatwright.cast._points import PointKind
 from seatwright.cast._question import CastQuestion
 from seatwright.cast._result import MIXED_SHARE, CastResult, UnitMovement
 from seatwright.cast._scale_notes import about_scale
+from seatwright.cast._told_length import ToldLength
 from seatwright.findings import JUDGEMENT, Finding, Severity, Source, SourceKind, Verdict
-from seatwright.quantities import Measured
 
 __all__ = ["list_findings"]
 
@@ -64,9 +64,9 @@ def _about_majority(result: CastResult) -> Finding:
     group = ", ".join(result.stable_units)
     rival = result.rival
     one = [u for u in result.units if u.is_measured and u.tooth not in result.stable_units]
-    readings = f"If {group} stayed, {_farthest({u.tooth: u.shift_length_um for u in one})}"
+    readings = f"If {group} stayed, {_farthest({u.tooth: u.told_shift for u in one})}"
     if rival is not None:
-        others = {t: m for t, m in rival.shifts_um.items() if t not in rival.stable_units}
+        others = {t: m for t, m in rival.shifts.items() if t not in rival.stable_units}
         readings += f"; if {', '.join(rival.stable_units)} stayed, {_farthest(dict(others))}"
     return Finding(
         "cast-no-majority",
@@ -78,11 +78,11 @@ def _about_majority(result: CastResult) -> Finding:
     )
 
 
-def _farthest(shifts: dict[str, Measured | None]) -> str:
+def _farthest(shifts: dict[str, ToldLength | None]) -> str:
     known = {tooth: m for tooth, m in shifts.items() if m is not None}
     if not known:
         return "no other moved"
-    tooth = max(known, key=lambda t: known[t].value)
+    tooth = max(known, key=lambda t: known[t].middle_um)
     return f"{', '.join(known)} moved, {tooth} by {known[tooth].shown()}"
 
 

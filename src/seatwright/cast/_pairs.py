@@ -1,5 +1,6 @@
 """Measures that need no common frame: distances and turns between units, and angles between attachment axes."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -56,6 +57,8 @@ def compare_pairs(
     marks: Mapping[str, tuple[Mark, ...]],
     bodies: Sequence[tuple[int, ...]],
     tolerance_um: float,
+    *,
+    dof: float = math.inf,
 ) -> tuple[PairChange, ...]:
     """Compare every two units that are not one body, each at its first mark or else its centroid.
 
@@ -69,10 +72,13 @@ def compare_pairs(
     bodies : sequence of tuple of int
         Units that are one rigid body.
     tolerance_um : float
+    dof : float
+        Degrees of freedom behind the size of the covariances, which are those of the t law with so many; above 2.
 
     Notes
     -----
-    Distances are taken from the moved points themselves; uncertainties by the law of propagation, first order.
+    Distances are taken from the moved points themselves; uncertainties by the law of propagation, first order. The
+    chance of a small enough change is that of the t law.
 
     References
     ----------
@@ -81,15 +87,16 @@ def compare_pairs(
     whole = {frozenset(pair) for body in bodies for pair in combinations(body, 2)}
     points = [marks.get(tooth, ())[:1] or (Mark(tooth, CENTROID, poses[k].center_mm),) for k, tooth in enumerate(teeth)]
     return tuple(
-        _compare((teeth[i], teeth[j]), (poses[i], poses[j]), (points[i][0], points[j][0]), tolerance_um)
+        _compare((teeth[i], teeth[j]), (poses[i], poses[j]), (points[i][0], points[j][0]), (tolerance_um, dof))
         for i, j in combinations(range(len(teeth)), 2)
         if frozenset((i, j)) not in whole
     )
 
 
 def _compare(
-    teeth: tuple[str, str], poses: tuple[Pose, Pose], marks: tuple[Mark, Mark], tolerance_um: float
+    teeth: tuple[str, str], poses: tuple[Pose, Pose], marks: tuple[Mark, Mark], asked: tuple[float, float]
 ) -> PairChange:
+    tolerance_um, dof = asked
     before = np.asarray(marks[1].at_mm, dtype=float) - np.asarray(marks[0].at_mm, dtype=float)
     moved, levers = zip(*(_move(p, m) for p, m in zip(poses, marks, strict=True)), strict=True)
     after = moved[1] - moved[0]
@@ -97,7 +104,8 @@ def _compare(
     along = after / max(new, 1e-12)
     variance = sum(float(along @ lv @ p.covariance @ lv.T @ along) for lv, p in zip(levers, poses, strict=True))
     change = Measured(1e3 * (new - length), 1e3 * float(np.sqrt(variance)), "µm")
-    verdict, p = judge_change(change.value, max(change.u, 1e-9), tolerance_um)
+    scale = change.u if math.isinf(dof) else change.u * math.sqrt((dof - 2) / dof)
+    verdict, p = judge_change(change.value, max(scale, 1e-9), tolerance_um, dof=dof)
     return PairChange(
         one=teeth[0],
         other=teeth[1],

@@ -1,20 +1,19 @@
 """Where a unit's movement is judged: at the points that must fit, with the probability that it is small enough."""
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy import stats
 from scipy.spatial.transform import Rotation
 
-from seatwright.cast._caliper_verdict import posterior_length
+from seatwright.cast._told_length import ToldLength, tell_length
 from seatwright.findings import Verdict, limits_for_shift
-from seatwright.quantities import FloatArray, Measured
+from seatwright.quantities import FloatArray
 
 __all__ = ["CENTROID", "MARGIN_CENTER", "Mark", "PointJudgement", "PointKind", "judge_points", "lever_to"]
 
 CENTROID, MARGIN_CENTER = "centroid", "margin center"
-_NOISE_LEVEL = 0.95  # JCGM 106:2012, 8.3: what is not seen with this confidence is shown as 'up to'
 _RISK = 0.05  # ISO 14253-1:2017: a stated risk each way; 5 % as in decision record 0011
 _ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
 
@@ -63,9 +62,9 @@ class PointJudgement:
     length_um : float
         As seen; noise makes it too long on average.
     low_um, high_um : float
-        95 % interval of the true length, for a prior that is flat in the length.
+        95 % interval of the true length (see `ToldLength`): from 0 where no shift is seen.
     is_seen : bool
-        Whether a shift is seen at all (95 %); if not, the interval is shown from 0.
+        Whether a shift is seen at all (95 %).
     p_conforms : float
         Probability that the true length lies within the tolerance, for the same prior.
     accept_below_um, reject_above_um : float
@@ -90,14 +89,18 @@ class PointJudgement:
     kind: PointKind
 
     @property
-    def length(self) -> Measured:
-        """The length seen, µm, with the standard uncertainty of the worst direction."""
-        worst = float(np.sqrt(np.linalg.eigvalsh(self.covariance_mm2)[-1]))
-        return Measured(self.length_um, 1e3 * worst, "µm")
+    def u_worst_um(self) -> float:
+        """Standard uncertainty of the shift along the direction in which it is least known."""
+        return 1e3 * float(np.sqrt(np.linalg.eigvalsh(self.covariance_mm2)[-1]))
+
+    @property
+    def told(self) -> ToldLength:
+        """The true length as it is told."""
+        return ToldLength(self.low_um, self.high_um, self.u_worst_um, self.is_seen)
 
     def shown(self) -> str:
-        """Return the length as a person reads it: '180 ± 9 µm', or '0 to 30 µm' when no shift is seen."""
-        return self.length.shown() if self.is_seen else f"0 to {_rounded(self.high_um)} µm"
+        """Return the length as a person reads it: '180.2 ± 9.4 µm', or '0 to 30.1 µm' when no shift is seen."""
+        return self.told.shown()
 
     def where(self) -> str:
         """Return where on the unit it is, as a person reads it after a number."""
@@ -108,7 +111,13 @@ _OWN = (PointKind.MARGIN, PointKind.CENTROID)
 
 
 def judge_points(
-    motion: FloatArray, covariance: FloatArray, about_mm: FloatArray, marks: tuple[Mark, ...], tolerance_um: float
+    motion: FloatArray,
+    covariance: FloatArray,
+    about_mm: FloatArray,
+    marks: tuple[Mark, ...],
+    tolerance_um: float,
+    *,
+    dof: float = math.inf,
 ) -> tuple[PointJudgement, ...]:
     """Judge a unit's raw motion at each of its marks, worst first; at its centroid when it has none.
 
@@ -121,20 +130,24 @@ def judge_points(
     marks : tuple of Mark
         Those of this unit.
     tolerance_um : float
+    dof : float
+        Degrees of freedom behind the size of the covariance, which is that of the t law with so many; above 2.
 
     Notes
     -----
     A point q shifts by s + (R - I)(q - c). The verdict is that of `limits_for_shift`, the 5 % of a wrong rejection
     shared out among the unit's points (Bonferroni), since any of them rejects it. The probability weighs every true
     length alike beforehand and every direction alike (density 1 / length^2), so that neither noise nor the volume of
-    space makes a shift longer than it is.
+    space makes a shift longer than it is. The size of the noise is itself an estimate: interval and probability are
+    averaged over what it may be (multivariate t law).
 
     References
     ----------
     .. [1] JCGM 106:2012, 7.1 and 8.3 (probability of conformity, guarded decisions); ISO 14253-1:2017 (guard band).
+    .. [2] JCGM 101:2008, 6.4.9 (t law for an uncertainty with few degrees of freedom).
     """
     chosen = marks or (Mark("", CENTROID, about_mm, kind=PointKind.CENTROID),)
-    judged = [_judge_point((motion, covariance, about_mm), mark, tolerance_um, len(chosen)) for mark in chosen]
+    judged = [_judge_point((motion, covariance, about_mm), mark, (tolerance_um, dof), len(chosen)) for mark in chosen]
     # chances that are shown alike do not part two points: then the longer shift is the worse
     return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.length_um)))
 
@@ -148,31 +161,28 @@ def lever_to(at_mm: FloatArray, about_mm: FloatArray) -> FloatArray:
 
 
 def _judge_point(
-    pose: tuple[FloatArray, FloatArray, FloatArray], mark: Mark, tolerance_um: float, n_points: int
+    pose: tuple[FloatArray, FloatArray, FloatArray], mark: Mark, asked: tuple[float, float], n_points: int
 ) -> PointJudgement:
-    motion, covariance, about_mm = pose
+    (motion, covariance, about_mm), (tolerance_um, dof) = pose, asked
     arm = np.asarray(mark.at_mm, dtype=float) - about_mm
     shift = motion[:3] + Rotation.from_rotvec(motion[3:]).apply(arm) - arm
     lever = lever_to(mark.at_mm, about_mm)
     spread = lever @ covariance @ lever.T
-    values, axes = np.linalg.eigh(spread)
-    u = 1e3 * np.sqrt(np.clip(values, 1e-18, None))
-    seen = 1e3 * (axes.T @ shift)
-    p, (low, high) = posterior_length(seen, u, tolerance_um, np.inf)
+    told, law = tell_length(shift, spread, dof=dof)
     limits = limits_for_shift(tolerance_um, spread * 1e6)
     # one point too far rejects the unit: the risk of that is shared out; accepting it takes all of them anyway
     reject = limits_for_shift(tolerance_um, spread * 1e6, risk=_RISK / n_points) if n_points > 1 else limits
-    length = float(np.linalg.norm(seen))
+    length = 1e3 * float(np.linalg.norm(shift))
     return PointJudgement(
         name=mark.name,
         at_mm=np.asarray(mark.at_mm, dtype=float),
         shift_mm=shift,
         covariance_mm2=(spread + spread.T) / 2,
         length_um=length,
-        low_um=low,
-        high_um=high,
-        is_seen=bool(((seen / u) ** 2).sum() > stats.chi2.ppf(_NOISE_LEVEL, 3)),
-        p_conforms=p,
+        low_um=told.low_um,
+        high_um=told.high_um,
+        is_seen=told.is_seen,
+        p_conforms=law.chance_within(tolerance_um),
         accept_below_um=limits.accept_below,
         reject_above_um=reject.reject_above,
         verdict=_verdict(length, limits.accept_below, reject.reject_above),
@@ -184,10 +194,3 @@ def _verdict(length_um: float, accept_below_um: float, reject_above_um: float) -
     if length_um > reject_above_um:
         return Verdict.DOES_NOT_CONFORM
     return Verdict.CONFORMS if length_um < accept_below_um else Verdict.CANNOT_TELL
-
-
-def _rounded(value_um: float) -> str:
-    """Round up to one digit, or two when the first is 1: an upper limit must not shrink."""
-    step = 10.0 ** np.floor(np.log10(max(value_um, 1e-3)))
-    step = step / 10 if value_um < 2 * step else step
-    return f"{np.ceil(value_um / step - 1e-9) * step:g}"

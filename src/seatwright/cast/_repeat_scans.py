@@ -1,4 +1,4 @@
-"""Repeat scans of one cast: how well a unit's place and turn repeat, and how true and precise distances come out.
+"""Repeat scans of one cast: how well a unit's place and turn repeat.
 
 Each repeat scan has its own frame; a motion common to all its units is no scatter of the units and is taken out
 together with the units' mean places, with the degrees of freedom that this costs.
@@ -15,14 +15,13 @@ from seatwright.errors import CannotCompute, ValueOutOfRange
 from seatwright.quantities import FloatArray, Measured
 
 __all__ = [
-    "DistanceAccuracy",
     "RepeatPoses",
     "ScanRepeatability",
     "UnitSpread",
-    "assess_distances",
     "estimate_repeatability",
 ]
 
+LEAST_DOF = 2.0  # JCGM 101:2008, 6.4.9.4: a t law has a standard deviation above two degrees of freedom
 _LEAST_DOF = 1.0  # definition: a spread needs one degree of freedom at least
 _N_ROUNDS = 30  # judgement: the variance components settle to six digits in fewer
 
@@ -80,7 +79,7 @@ class ScanRepeatability:
     dof_shift, dof_turn : ndarray of shape (3,)
     shift_um, turn_deg : Measured
         All axes pooled: the value is s_r, its standard uncertainty s_r / sqrt(2 dof), its `dof` the pooled one.
-    shift_interval_um : tuple of float
+    shift_interval_um, turn_interval_deg : tuple of float
         95 % interval of the pooled s_r by the chi-square law.
     units : tuple of UnitSpread
     """
@@ -95,6 +94,22 @@ class ScanRepeatability:
     turn_deg: Measured
     shift_interval_um: tuple[float, float]
     units: tuple[UnitSpread, ...]
+    turn_interval_deg: tuple[float, float] = (0.0, math.inf)
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether a standard uncertainty can be made of it: a t law has one from more than two degrees of freedom."""
+        return min(self.shift_um.dof, self.turn_deg.dof) > LEAST_DOF
+
+    def covariance(self) -> FloatArray:
+        """Covariance (6, 6), mm and rad, that it gives the pose of a unit on one scan, few degrees of freedom taken in.
+
+        References
+        ----------
+        .. [1] JCGM 101:2008, 6.4.9.4 (variance of a t law: nu / (nu - 2) times s²); see decision record 0020.
+        """
+        shift, turn = (m.value**2 * m.dof / (m.dof - 2) for m in (self.shift_um, self.turn_deg))
+        return np.diag([shift * 1e-6] * 3 + [turn * math.radians(1.0) ** 2] * 3)
 
 
 def estimate_repeatability(units: Sequence[RepeatPoses]) -> ScanRepeatability:
@@ -217,6 +232,7 @@ def _summarize(units: list[RepeatPoses], residual: FloatArray, redundancy: Float
         shift_um=Measured(shift, shift / math.sqrt(2 * n_shift), "µm", n_shift),
         turn_deg=Measured(turn, turn / math.sqrt(2 * n_turn), "deg", n_turn),
         shift_interval_um=spread_interval(shift, n_shift),
+        turn_interval_deg=spread_interval(turn, n_turn),
         units=tuple(
             _unit_spread(unit, residual[owner == k], redundancy[owner == k], to_shown) for k, unit in enumerate(units)
         ),
@@ -227,69 +243,3 @@ def _unit_spread(unit: RepeatPoses, residual: FloatArray, redundancy: FloatArray
     dof = redundancy.sum(axis=0)
     s = np.sqrt((residual**2).sum(axis=0) / np.maximum(dof, 1e-9)) * to_shown
     return UnitSpread(unit.tooth, s[:3], s[3:], dof)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class DistanceAccuracy:
-    """Trueness and precision of distances measured on repeat scans of a reference body (terms of ISO 12836:2015).
-
-    Attributes
-    ----------
-    trueness_um : ndarray of shape (n_pairs,)
-        Mean measured distance minus the reference value.
-    u_trueness_um : ndarray of shape (n_pairs,)
-        Of the mean and of the reference value together.
-    precision_um : ndarray of shape (n_pairs,)
-        Standard deviation over the repeats.
-    pooled_precision_um : Measured
-        Over all pairs, with its degrees of freedom.
-    worst_trueness_um : float
-        Largest trueness in size, with its sign.
-    """
-
-    trueness_um: FloatArray
-    u_trueness_um: FloatArray
-    precision_um: FloatArray
-    pooled_precision_um: Measured
-    worst_trueness_um: float
-
-
-def assess_distances(
-    measured_mm: FloatArray, reference_mm: FloatArray, *, u_reference_mm: FloatArray | float = 0.0
-) -> DistanceAccuracy:
-    """Compare distances from repeat scans with the known ones of a reference body.
-
-    Parameters
-    ----------
-    measured_mm : ndarray of shape (n_scans, n_pairs)
-        At least two scans; distances need no alignment.
-    reference_mm : ndarray of shape (n_pairs,)
-    u_reference_mm : float or ndarray of shape (n_pairs,)
-        Standard uncertainty of the reference values.
-
-    References
-    ----------
-    .. [1] ISO 12836:2015, clause 3 (accuracy as trueness and precision, after ISO 5725-1); fixed-mount digitizers only.
-
-    Examples
-    --------
-    >>> found = assess_distances(np.array([[10.01], [10.03]]), np.array([10.0]))
-    >>> round(float(found.trueness_um[0]), 1), round(float(found.precision_um[0]), 1)
-    (20.0, 14.1)
-    """
-    measured = np.asarray(measured_mm, dtype=float)
-    reference = np.asarray(reference_mm, dtype=float)
-    if measured.ndim != 2 or measured.shape[0] < 2 or measured.shape[1:] != reference.shape:
-        raise ValueOutOfRange("need at least two scans, each with one distance per reference value")
-    n = measured.shape[0]
-    s = measured.std(axis=0, ddof=1) * 1e3
-    trueness = (measured.mean(axis=0) - reference) * 1e3
-    dof = (n - 1) * reference.size
-    pooled = math.sqrt(float((s**2).mean()))
-    return DistanceAccuracy(
-        trueness_um=trueness,
-        u_trueness_um=np.sqrt(s**2 / n + (np.asarray(u_reference_mm) * 1e3) ** 2),
-        precision_um=s,
-        pooled_precision_um=Measured(pooled, pooled / math.sqrt(2 * dof), "µm", dof),
-        worst_trueness_um=float(trueness[np.argmax(np.abs(trueness))]),
-    )

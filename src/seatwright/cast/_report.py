@@ -14,6 +14,7 @@ from seatwright.cast._lattice import Pose, Relative, reseat_covariance
 from seatwright.cast._misfit import chance_of_misfit
 from seatwright.cast._points import Mark, judge_points
 from seatwright.cast._result import AlongAxes, BodyMovement, Reading, UnitMovement
+from seatwright.cast._told_length import tell_length
 from seatwright.cast._units import UnitFits
 from seatwright.findings import Verdict
 from seatwright.quantities import FloatArray, Measured
@@ -35,6 +36,7 @@ class Telling:
     """Rows left, back, up."""
     declared: tuple[FloatArray, ...] = ()
     """Of each measured unit: what repeatability adds to its covariance."""
+    declared_source: str = "declared"
 
 
 def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | None, telling: Telling) -> UnitMovement:
@@ -52,7 +54,12 @@ def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | No
     u, u_own = np.sqrt(np.diag(covariance)), np.sqrt(np.diag(motion.own_covariance))
     misfit = _misfit(motion)
     points = judge_points(
-        motion.raw, covariance, region.centroid_mm, telling.marks.get(region.tooth, ()), telling.tolerance_um
+        motion.raw,
+        covariance,
+        region.centroid_mm,
+        telling.marks.get(region.tooth, ()),
+        telling.tolerance_um,
+        dof=frame.freedom.common,
     )
     return UnitMovement(
         tooth=region.tooth,
@@ -87,7 +94,7 @@ def _parts(pose: Pose, covariance: FloatArray, telling: Telling, place: int) -> 
     declared = telling.declared[place] if telling.declared else np.zeros((6, 6))
     return (
         Part("scan error", pose.covariance - declared - reseat, "residuals of all units"),
-        Part("repeatability", declared, "declared, or found in repeat scans"),
+        Part("repeatability", declared, telling.declared_source),
         Part("crown put back", reseat, "crown_reseat, or stated for the scan"),
         Part("frame", covariance - pose.covariance, "units that hold the frame"),
     )
@@ -133,6 +140,7 @@ def report_bodies(settled: Settled, teeth: tuple[str, ...]) -> tuple[BodyMovemen
                 chance_unmoved=chance_of_misfit(misfit, settled.freedom),
                 is_stable=number in settled.stable.members,
                 is_moved=misfit > settled.stable.gate,
+                dof=settled.freedom.common,
             )
         )
     return tuple(told)
@@ -143,7 +151,7 @@ def report_rival(settled: Settled, teeth: tuple[str, ...]) -> Reading | None:
     if not settled.rival_units:
         return None
     shifts = {
-        tooth: Measured(1e3 * float(np.linalg.norm(motion.raw[:3])), 1e3 * _worst(motion.raw_covariance), "µm")
+        tooth: tell_length(motion.raw[:3], motion.raw_covariance[:3, :3], dof=settled.freedom.common)[0]
         for tooth, motion in zip(teeth, settled.rival_units, strict=True)
     }
     return Reading(tuple(teeth[k] for k in settled.rival_members()), shifts)

@@ -11,6 +11,7 @@ from seatwright.cast._pairs import PairChange
 from seatwright.cast._points import PointJudgement
 from seatwright.cast._repeat_scans import ScanRepeatability
 from seatwright.cast._scale import ScaleReport, percent_of
+from seatwright.cast._told_length import ToldLength, tell_length
 from seatwright.findings import Finding, Verdict
 from seatwright.quantities import FloatArray, Measured, Transform
 
@@ -143,20 +144,18 @@ class UnitMovement:
     patient_axes: AlongAxes | None = None
 
     @property
-    def shift_length_um(self) -> Measured | None:
-        """Length of the shift where it is judged, µm, with the standard uncertainty of the worst direction."""
+    def told_shift(self) -> ToldLength | None:
+        """Length of the shift where it is judged, as it is told in words, tables and pictures; None: not measured."""
         if self.points:
-            return self.points[0].length
-        if self.shift_mm is None or self.u_worst_mm is None:
+            return self.points[0].told
+        if self.shift_mm is None or self.covariance is None:
             return None
-        return Measured(float(np.linalg.norm(self.shift_mm)) * 1000.0, self.u_worst_mm * 1000.0, "µm")
+        return tell_length(self.shift_mm, self.covariance[:3, :3])[0]
 
     def shown_shift(self) -> str:
         """Return the length of the shift where it is judged, as a person reads it."""
-        if self.points:
-            return self.points[0].shown()
-        length = self.shift_length_um
-        return "not measured" if length is None else length.shown()
+        told = self.told_shift
+        return "not measured" if told is None else told.shown()
 
     @property
     def turn_size_deg(self) -> Measured | None:
@@ -185,6 +184,13 @@ class BodyMovement:
     chance_unmoved: float
     is_stable: bool
     is_moved: bool
+    dof: float = math.inf
+    """Degrees of freedom behind the covariance."""
+
+    @property
+    def told_shift(self) -> ToldLength:
+        """Length of the shift, as it is told."""
+        return tell_length(self.shift_mm, self.covariance[:3, :3], dof=self.dof)[0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -194,12 +200,12 @@ class Reading:
     Attributes
     ----------
     stable_units : tuple of str
-    shifts_um : mapping of tooth to Measured
-        Length of each measured unit's shift, with the standard uncertainty of its worst direction.
+    shifts : mapping of tooth to ToldLength
+        Length of the shift of each measured unit's centroid.
     """
 
     stable_units: tuple[str, ...]
-    shifts_um: Mapping[str, Measured]
+    shifts: Mapping[str, ToldLength]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -238,7 +244,9 @@ class CastResult:
     noise_um, correlated_um, correlation_length_mm : float
         Scan error as found in the residuals: independent part, correlated part, its length.
     repeatability_um : float
-        As declared; part of every uncertainty here.
+        Part of every uncertainty here: as declared for both scans, or of one poured scan as repeats show it.
+    is_repeatability_found : bool
+        Whether it was found in repeat scans.
     tolerance_um : float
     findings : tuple of Finding
     dof : float
@@ -246,7 +254,7 @@ class CastResult:
     least_dof : float
         The same in the direction that is known least; by these a movement is told from an error.
     repeats : ScanRepeatability or None
-        What several scans of the poured cast say of the scanner; `repeatability_um` is then theirs.
+        What several scans of the poured cast say of the scanner.
     scale_report : ScaleReport or None
         The scale from the scans alone and with what pour and impression let expect; None with fewer than two bodies.
     """
@@ -273,6 +281,7 @@ class CastResult:
     dof: float = 1000.0
     least_dof: float = 1000.0
     repeats: ScanRepeatability | None = None
+    is_repeatability_found: bool = False
     scale_report: ScaleReport | None = None
 
     @property

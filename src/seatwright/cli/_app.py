@@ -105,7 +105,9 @@ def cast(
     tolerance_um: Annotated[float, typer.Option("--tolerance-um", help="Allowed shift of a unit (loose files).")] = 50,
     repeatability_um: Annotated[
         float,
-        typer.Option("--repeatability-um", help="Declared repeatability of a unit's place, both scans (loose files)."),
+        typer.Option(
+            "--repeatability-um", help="Declared repeatability of a unit's place, both scans together (loose files)."
+        ),
     ] = 5,
     length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (loose files).")] = "mm",
     stable: Annotated[

@@ -7,6 +7,7 @@ from rich.table import Table
 from seatwright.cast import CaliperResult, GaugeStudy, IndexResult, MarkMovement, PairReport
 from seatwright.cli import _show
 from seatwright.findings import Finding, Verdict
+from seatwright.quantities import tell_interval
 
 __all__ = ["show_caliper", "show_index"]
 
@@ -48,12 +49,14 @@ def _mark_table(result: CaliperResult) -> Table:
     table = _table(columns)
     for mark in result.marks:
         judged = mark.judged
-        low, high = judged.low_um, judged.high_um
+        told = "-"
+        if judged.low_um is not None and judged.high_um is not None:
+            told = " to ".join(tell_interval(judged.low_um, judged.high_um, judged.u_worst_um))
         table.add_row(
             f"[bold]{escape(mark.mark)}[/bold]",
             _WORDS[judged.verdict],
             f"{judged.length_um:.0f}",
-            f"{low:.0f} to {high:.0f}" if low is not None and high is not None else "-",
+            told,
             f"{100 * judged.p_within:.0f} %" if judged.p_within is not None else "-",
             _reach(mark),
         )

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from seatwright.pour import Band, ImpressionPhase
+from seatwright.quantities import tell_signed
 from seatwright.workflows.today import ClockRow, CountEntry, LiveView, TaskRow
 
 __all__ = ["render_view"]
@@ -153,7 +154,7 @@ def _clocks(view: LiveView, zone: tzinfo, *, width: int) -> Table:
         if kept:
             cells.append(Text(row.storage.value.replace("_", " ") if row.storage else ""))
         if wide:
-            error = f"{row.error_um[0]:+.0f} ± {2 * row.error_um[1]:.0f} µm" if row.error_um else "no number"
+            error = f"{tell_signed(row.error_um[0], 0)} ± {2 * row.error_um[1]:.0f} µm" if row.error_um else "no number"
             cells += [Text(error), Text(f"{row.pour_at.astimezone(zone):%H:%M}" if row.pour_at else "")]
         table.add_row(*cells)
     return table

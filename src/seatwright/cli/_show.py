@@ -14,6 +14,7 @@ from seatwright.cast import CastResult, percent_of
 from seatwright.findings import Finding, Severity, Verdict
 from seatwright.pour import ImpressionClock, ImpressionPhase
 from seatwright.progress import Progress
+from seatwright.quantities import tell_interval
 from seatwright.workflows.envelope import encode_json
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.results import Dossier
@@ -130,10 +131,12 @@ def show_cast(result: CastResult, title: str) -> None:
         f"tolerance {result.tolerance_um:g} µm. Intervals are 95 %.",
         soft_wrap=True,
     )
-    if result.repeats is not None:
+    if result.repeats is not None and result.is_repeatability_found:
+        found = result.repeats.shift_um
+        low, high = tell_interval(*result.repeats.shift_interval_um, found.u)
         console.print(
-            f"{result.repeats.n_scans} scans of the poured cast: a unit's place repeats to "
-            f"{result.repeats.shift_um.value:.1f} µm.",
+            f"{result.repeats.n_scans} scans of the poured cast: a unit's place repeats to {found.value:.2g} µm "
+            f"({low} to {high} µm, {found.dof:.0f} degrees of freedom).",
             soft_wrap=True,
         )
     if result.scale_percent is not None:

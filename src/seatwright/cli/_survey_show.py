@@ -7,6 +7,7 @@ from rich.table import Table
 
 from seatwright.cli import _show
 from seatwright.cli._survey_bench import show_bench
+from seatwright.quantities import tell_signed
 from seatwright.survey import MEASURES, ClaspReading, FrameworkSurvey, PathAnswer, PathSurvey, PathWindow
 from seatwright.workflows.survey_case import CaseSurvey
 
@@ -59,13 +60,15 @@ def _show_path(console: Console, result: PathSurvey, scan_name: str) -> None:
     x, y, z = path.seat_direction
     console.print(f"    {escape(tilt.words)}", soft_wrap=True)
     console.print(
-        f"    seen from the side {tilt.posterior_deg:+.2f}, from the front {tilt.left_deg:+.2f} degrees "
-        f"(+ leans to the back, to the patient's left); on a table: first axis {tilt.table_first_deg:+.2f}, "
-        f"second {tilt.table_second_deg:+.2f}{known}",
+        f"    seen from the side {tell_signed(tilt.posterior_deg, 2)}, from the front {tell_signed(tilt.left_deg, 2)} "
+        f"degrees (+ leans to the back, to the patient's left); on a table: first axis "
+        f"{tell_signed(tilt.table_first_deg, 2)}, second {tell_signed(tilt.table_second_deg, 2)}{known}",
         soft_wrap=True,
         markup=False,
     )
-    console.print(f"    seats along {x:+.5f}, {y:+.5f}, {z:+.5f} in {frame}", soft_wrap=True)
+    console.print(
+        f"    seats along {tell_signed(x, 5)}, {tell_signed(y, 5)}, {tell_signed(z, 5)} in {frame}", soft_wrap=True
+    )
     console.print(f"    {path.because}", soft_wrap=True, markup=False)
     for other in result.ranked[1:_NEXT_BEST]:
         score = f"score {other.measures.score:.2f} against {result.ranked[0].measures.score:.2f}"
@@ -153,7 +156,7 @@ def _show_measures(console: Console, result: PathSurvey) -> None:
         table.add_column(column, overflow="fold", justify="left" if not column else "right")
     for measure in MEASURES:
         offs = [getattr(t, measure.name, None) for t in path.trade_offs]
-        changes = [f"{o:+.2f}" if o is not None else "" for o in offs]
+        changes = [tell_signed(o, 2) if o is not None else "" for o in offs]
         here, weight = getattr(path.measures, measure.name), getattr(result.weights, measure.name)
         table.add_row(f"{measure.name.replace('_', ' ')}, {measure.unit}", f"{here:.2f}", *changes, f"{weight:g}")
     console.print(table)

@@ -1,6 +1,6 @@
 """Results as drawings: the same figure on the page, on paper and in the dossier. Pure: a value in, SVG or PNG out."""
 
-from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units, measure_shift_length
+from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units
 from seatwright.figures._arch_sheet import draw_arch_sheet
 from seatwright.figures._caliper_plan import draw_caliper_plan
 from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
@@ -61,7 +61,6 @@ __all__ = [
     "draw_timetable_bars",
     "draw_undercut_map",
     "fit_drawing_axes",
-    "measure_shift_length",
     "place_legend_mm",
     "render_surface",
     "scale_of_deviation",

@@ -5,14 +5,12 @@ Owns the choice of words; computes nothing.
 
 from dataclasses import dataclass
 
-from seatwright.cast import UnitMovement
 from seatwright.dies import Technique
 from seatwright.figures._ink import is_grave
 from seatwright.findings import Severity, Verdict, worst_severity
-from seatwright.quantities import Measured
 from seatwright.workflows.results import Dossier
 
-__all__ = ["TECHNIQUE_WORDS", "VERDICT_WORDS", "UnitAnswer", "answer_units", "measure_shift_length"]
+__all__ = ["TECHNIQUE_WORDS", "VERDICT_WORDS", "UnitAnswer", "answer_units"]
 
 TECHNIQUE_WORDS = {
     Technique.GEL: "gel",
@@ -49,14 +47,6 @@ class UnitAnswer:
 def _loud_only(severity: Severity | None) -> Severity | None:
     """Leave a die's cautions to its steps: on the sheet only what asks for a change stands out."""
     return severity if is_grave(severity) else Severity.NOTE
-
-
-def measure_shift_length(unit: UnitMovement) -> Measured | None:
-    """Return how far a unit shifted where it is judged, µm, or None when it was not measured.
-
-    The standard uncertainty is that of the worst direction.
-    """
-    return unit.shift_length_um
 
 
 def answer_units(dossier: Dossier) -> dict[int, UnitAnswer]:

@@ -12,7 +12,7 @@ from seatwright.figures._movements import choose_enlargement
 from seatwright.figures._svg import Point, Sheet, path_through
 from seatwright.figures._text import wrap_text
 from seatwright.findings import Verdict
-from seatwright.quantities import FloatArray
+from seatwright.quantities import FloatArray, tell_interval, tell_signed
 
 __all__ = ["draw_caliper_plan"]
 
@@ -277,9 +277,11 @@ def _verdict_words(mark: MarkMovement) -> str:
 
 
 def _size_words(mark: MarkMovement) -> str:
-    low, high = mark.judged.low_um, mark.judged.high_um
-    interval = f" ({low:.0f} to {high:.0f})" if low is not None and high is not None else ""
-    return f"{mark.judged.length_um:.0f} µm{interval}"
+    judged = mark.judged
+    if judged.low_um is None or judged.high_um is None:
+        return f"{judged.length_um:.0f} µm"
+    low, high = tell_interval(judged.low_um, judged.high_um, judged.u_worst_um)
+    return f"{judged.length_um:.0f} µm ({low} to {high})"
 
 
 def _describe(result: CaliperResult, plan: _Plan) -> str:
@@ -291,6 +293,6 @@ def _describe(result: CaliperResult, plan: _Plan) -> str:
         if not _is_told(result):
             parts.append(f"{mark.mark}: movements from {_reach(mark):.0f} µm would be found.")
             continue
-        moved = ", ".join(f"{v:+.0f}" for v in mark.moved_um)
+        moved = ", ".join(tell_signed(v, 0) for v in mark.moved_um)
         parts.append(f"{mark.mark} {_verdict_words(mark)}, {_size_words(mark)}; components {moved} µm.")
     return " ".join(parts)

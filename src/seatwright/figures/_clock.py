@@ -7,6 +7,7 @@ from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Point, Sheet
 from seatwright.figures._text import measure_text_mm, wrap_text
 from seatwright.pour import Band, CostStep, Feasibility, ImpressionClock, ImpressionPhase, PourResult
+from seatwright.quantities import tell_signed
 
 __all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "show_minutes", "sort_by_urgency"]
 
@@ -46,7 +47,7 @@ def describe_cost(step: CostStep) -> str:
         return "no source supports it: retake or verify again"
     if not step.spans:
         return (
-            f"{step.bias_percent:+.2f} ± {2 * step.u_percent:.2f} % of any span"
+            f"{tell_signed(step.bias_percent, 2)} ± {2 * step.u_percent:.2f} % of any span"
             if step.bias_percent
             else "no known cost"
         )

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seatwright.case import Arch
-from seatwright.figures._answers import measure_shift_length
 from seatwright.figures._colors import diverging_color
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._ink import INK, QUIET, Ink
@@ -77,7 +76,7 @@ def _scaled(cast: CastStep) -> tuple[FloatArray, NDArray[np.bool_], float]:
     """Return deviations (0 where unknown), where they are known, and an end of the scale that holds every shift."""
     known = np.asarray(cast.deviation_known)
     values = np.where(known, np.asarray(cast.deviation_um), 0.0)
-    shifts = [m.value for u in cast.result.units if (m := measure_shift_length(u)) is not None]
+    shifts = [m.middle_um for u in cast.result.units if (m := u.told_shift) is not None]
     return values, known, round_limit(values[known], max([2 * cast.result.tolerance_um, *shifts]))
 
 

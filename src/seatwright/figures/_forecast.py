@@ -6,6 +6,7 @@ from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Sheet
 from seatwright.figures._text import wrap_text
 from seatwright.forecast import FeatureForecast, ForecastResult, RankedLink, SeatingChance, SeatingWord
+from seatwright.quantities import tell_signed
 
 __all__ = ["draw_fit", "draw_places", "draw_ranked_links"]
 
@@ -150,7 +151,13 @@ def draw_places(features: tuple[FeatureForecast, ...]) -> str:
         share = f"{_percent(feature.p_within)} % within"
         sheet.text((_WIDTH_MM - 2.0, y + 1.2), share, size_mm=3.4, bold=tight, anchor="end", ink=ink)
     for um in (-_nice(reach), 0.0, _nice(reach)):
-        sheet.text((place(um), bottom + 3.6), f"{um:+.0f} µm" if um else "0", size_mm=3.2, anchor="middle", ink=QUIET)
+        sheet.text(
+            (place(um), bottom + 3.6),
+            f"{tell_signed(um, 0)} µm" if um else "0",
+            size_mm=3.2,
+            anchor="middle",
+            ink=QUIET,
+        )
     sheet.text((0.0, bottom + 9.5), "Shaded: the room of clearance, play and allowed gap.", size_mm=3.2, ink=QUIET)
     return sheet.to_svg()
 

@@ -4,12 +4,11 @@ import math
 
 from seatwright.arch import nominal_layout
 from seatwright.cast import UnitMovement
-from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
+from seatwright.figures._answers import VERDICT_WORDS
 from seatwright.figures._ink import ACCENT, FAINT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Sheet
 from seatwright.figures._text import wrap_text
 from seatwright.findings import Verdict
-from seatwright.quantities import Measured
 from seatwright.workflows.results import CastStep
 
 __all__ = ["draw_intervals", "nice_step", "sort_units"]
@@ -46,7 +45,7 @@ def draw_intervals(cast: CastStep) -> str:
     """Draw one row per unit: how far it shifted, how sure that is, and the verdict, as SVG text."""
     units = sort_units(cast)
     tolerance = cast.result.tolerance_um
-    tops = [_ends(u, m)[1] for u in units if (m := measure_shift_length(u)) is not None]
+    tops = [told.high_um for u in units if (told := u.told_shift) is not None]
     top_um = 1.08 * max([*tops, 1.4 * tolerance])
     foot = _TOP_MM + _ROW_MM * len(units)
     sheet = Sheet(
@@ -65,14 +64,6 @@ def draw_intervals(cast: CastStep) -> str:
     return sheet.to_svg()
 
 
-def _ends(unit: UnitMovement, shift: Measured) -> tuple[float, float]:
-    """Return the ends of the 95 % interval, µm: from 0 where no shift is seen."""
-    if not unit.points:
-        return shift.interval()
-    judged = unit.points[0]
-    return (judged.low_um if judged.is_seen else 0.0), judged.high_um
-
-
 def _in_words(unit: UnitMovement) -> str:
     where = f" {unit.points[0].where()}" if unit.points else ""
     return f"{unit.tooth}: {unit.shown_shift()}{where}, {VERDICT_WORDS[unit.verdict]}."
@@ -86,7 +77,8 @@ def _draw_axis(sheet: Sheet, per_um: float, top_um: float, foot: float) -> None:
         sheet.line((x, foot), (x, foot + 1.2), INK, 0.3)
         sheet.line((x, _TOP_MM), (x, foot), FAINT, 0.1)
         sheet.text((x, foot + 5.0), f"{k * step:g}", size_mm=3.2, anchor="middle", ink=QUIET)
-    sheet.text((_LEFT_MM, foot + 10.0), "µm off its place; bar: 95 % interval", size_mm=3.2, ink=QUIET)
+    key = "µm off its place; bar: 95 % interval, mark: its middle"
+    sheet.text((_LEFT_MM, foot + 10.0), key, size_mm=3.2, ink=QUIET)
 
 
 def _draw_tolerance(sheet: Sheet, x: float, tolerance: float, foot: float) -> None:
@@ -97,16 +89,15 @@ def _draw_tolerance(sheet: Sheet, x: float, tolerance: float, foot: float) -> No
 
 def _draw_row(sheet: Sheet, unit: UnitMovement, y: float, per_um: float) -> None:
     verdict = unit.verdict
-    shift = measure_shift_length(unit)
+    told = unit.told_shift
     failed = verdict is Verdict.DOES_NOT_CONFORM
     ink = ACCENT if failed else INK
     sheet.text((0.0, y + 1.7), str(unit.tooth), size_mm=4.8, bold=True, ink=ink)
     sheet.text((_RIGHT_MM + 32.0, y + 1.5), VERDICT_WORDS[verdict], size_mm=4.0, bold=True, ink=ink)
-    if shift is None:
+    if told is None:
         sheet.text((_LEFT_MM + 2, y + 1.5), "not measured", size_mm=3.6, italic=True, ink=QUIET)
         return
-    low, high = _ends(unit, shift)
-    x0, x, x1 = (_LEFT_MM + max(v, 0.0) * per_um for v in (low, shift.value, high))
+    x0, x, x1 = (_LEFT_MM + max(v, 0.0) * per_um for v in (told.low_um, told.middle_um, told.high_um))
     sheet.text((_RIGHT_MM + 4.0, y + 0.9), unit.shown_shift(), size_mm=4.0, ink=ink)
     if unit.points:
         where = wrap_text(unit.points[0].where(), _WHERE_MM, 2.8, max_lines=1)[0]

@@ -6,7 +6,7 @@ import numpy as np
 
 from seatwright.arch import nominal_layout
 from seatwright.case import Arch
-from seatwright.figures._answers import VERDICT_WORDS, measure_shift_length
+from seatwright.figures._answers import VERDICT_WORDS
 from seatwright.figures._drawing_frame import fit_drawing_axes
 from seatwright.figures._ink import ACCENT, FAINT, INK, QUIET, SHADE, Ink
 from seatwright.figures._outlines import PlacedTooth, place_tooth
@@ -87,8 +87,7 @@ def _moves(cast: CastStep, arch: Arch) -> tuple[list[_Move], bool]:
     turn = np.eye(3) if axes is None else axes
     moves = []
     for unit in units:
-        length = measure_shift_length(unit)
-        if length is None or unit.covariance is None or int(unit.tooth) not in nominal_layout(arch):
+        if unit.told_shift is None or unit.covariance is None or int(unit.tooth) not in nominal_layout(arch):
             continue
         u_mm = np.sqrt(np.diag(turn @ unit.covariance[:3, :3] @ turn.T))
         shift = turn @ np.asarray(unit.shift_mm, dtype=float)

@@ -19,7 +19,7 @@ from seatwright.cast import (
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
 from seatwright.papers._words import PAIR_WORDS
-from seatwright.quantities import Measured
+from seatwright.quantities import Measured, tell_interval, tell_plus_minus, tell_signed
 from seatwright.workflows.results import Dossier
 
 __all__ = ["view_cast"]
@@ -62,12 +62,13 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
 
 
 def _repeatability(result: CastResult) -> str:
-    if result.repeats is None:
+    if result.repeats is None or not result.is_repeatability_found:
         return f"repeatability {result.repeatability_um:.2g} µm as declared"
-    low, high = result.repeats.shift_interval_um
+    repeats = result.repeats.shift_um
+    low, high = tell_interval(*result.repeats.shift_interval_um, repeats.u)
     return (
-        f"repeatability {result.repeatability_um:.1f} µm ({low:.1f} to {high:.1f}) from {result.repeats.n_scans} scans"
-        " of the poured cast"
+        f"repeatability {repeats.value:.2g} µm ({low} to {high} µm, {repeats.dof:.0f} degrees of freedom) from "
+        f"{result.repeats.n_scans} scans of the poured cast"
     )
 
 
@@ -99,9 +100,7 @@ def _sentence(moved: list[str], unsure: list[str]) -> str:
 
 
 def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
-    turn = "not measured"
-    if unit.turn_deg is not None and unit.u_turn_deg is not None:
-        turn = f"{np.linalg.norm(unit.turn_deg):.2f}° ± {2 * float(np.max(unit.u_turn_deg)):.2f}°"
+    turn = unit.turn_size_deg
     return {
         "label": _label(dossier, unit),
         "verdict": VERDICT_WORDS[unit.verdict],
@@ -109,7 +108,7 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
         "shift": unit.shown_shift(),
         "where": unit.points[0].where() if unit.points else "",
         "others": "; ".join(f"{p.shown()} {p.where()}" for p in unit.points[1:]),
-        "turn": turn,
+        "turn": "not measured" if turn is None else _degrees(turn),
         "vector": _vector(unit),
         "directions": _directions(unit.tooth_axes),
         "budget": ", ".join(f"{line.cause} {line.u_um:.1f}" for line in unit.budget),
@@ -121,12 +120,19 @@ def _view_unit(dossier: Dossier, unit: UnitMovement) -> dict[str, Any]:
 def _directions(along: AlongAxes | None) -> str:
     if along is None:
         return ""
-    parts = (f"{name} {_signed(m.value)} ± {2 * m.u:.0f}" for name, m in zip(along.names, along.shift_um, strict=True))
+    parts = (f"{name} {_component(m.value, m.u)}" for name, m in zip(along.names, along.shift_um, strict=True))
     return _with_minus(", ".join(parts)) + " µm"
 
 
-def _signed(value: float) -> str:
-    return f"{value:+.0f}" if round(value) else "0"
+def _component(value: float, u: float) -> str:
+    """Return a signed component with its 95 % interval."""
+    half = Measured(value, u, "").coverage_factor() * u
+    middle, told = tell_plus_minus(value - half, value + half)
+    return f"{'+' if float(middle) > 0 else ''}{middle} ± {told}"
+
+
+def _degrees(value: Measured) -> str:
+    return value.shown().replace(" ±", "° ±").replace(" deg", "°")
 
 
 def _with_minus(text: str) -> str:
@@ -134,22 +140,21 @@ def _with_minus(text: str) -> str:
 
 
 def _view_body(dossier: Dossier, body: BodyMovement) -> dict[str, Any]:
-    worst_um = 1e3 * float(np.sqrt(np.linalg.eigvalsh(body.covariance[:3, :3])[-1]))
     turn_u = math.degrees(float(np.sqrt(np.linalg.eigvalsh(body.covariance[3:, 3:])[-1])))
     p = body.chance_unmoved
     return {
         "label": ", ".join(dossier.label(int(t)) for t in body.teeth),
         "answer": "moved" if body.is_moved else "did not move",
         "is_grave": body.is_moved,
-        "shift": Measured(1e3 * float(np.linalg.norm(body.shift_mm)), worst_um, "µm").shown(),
-        "turn": Measured(float(np.linalg.norm(body.turn_deg)), turn_u, "deg").shown(),
+        "shift": body.told_shift.shown(),
+        "turn": _degrees(Measured(float(np.linalg.norm(body.turn_deg)), turn_u, "deg")),
         "chance": "under 0.1 %" if p < 0.001 else f"{100 * p:.1f} %" if p < 0.1 else f"{100 * p:.0f} %",
     }
 
 
 def _view_deviation(dossier: Dossier, figures: DeviationFigures) -> dict[str, Any]:
     values = (figures.mean_um, figures.sd_um, figures.rms_um, *figures.percentiles_um)
-    shown = ["" if v is None else f"{v:+.1f}" if k not in (1, 2) else f"{v:.1f}" for k, v in enumerate(values)]
+    shown = ["" if v is None else f"{v:.1f}" if k in {1, 2} else tell_signed(v, 1) for k, v in enumerate(values)]
     return {
         "part": "whole surface" if figures.part == WHOLE else dossier.label(int(figures.part)),
         "area": f"{figures.area_mm2:.0f} mm²",
@@ -170,8 +175,8 @@ def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
         "ends": " to ".join(ends),
         "distance": f"{pair.distance_mm:.2f} mm",
         "change": _with_minus(pair.change_um.shown()),
-        "turn": pair.turn_deg.shown(),
-        "axes": "" if pair.axis_change_deg is None else _with_minus(pair.axis_change_deg.shown()),
+        "turn": _degrees(pair.turn_deg),
+        "axes": "" if pair.axis_change_deg is None else _with_minus(_degrees(pair.axis_change_deg)),
         "verdict": PAIR_WORDS[pair.verdict],
         "is_grave": pair.verdict is Verdict.DOES_NOT_CONFORM,
     }
@@ -180,5 +185,5 @@ def _view_pair(dossier: Dossier, pair: PairChange) -> dict[str, Any]:
 def _vector(unit: UnitMovement) -> str:
     if unit.shift_mm is None or unit.u_shift_mm is None:
         return ""
-    parts = [f"{_signed(1000 * s)} ± {2000 * u:.0f}" for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
+    parts = [_component(1000 * s, 1000 * u) for s, u in zip(unit.shift_mm, unit.u_shift_mm, strict=True)]
     return _with_minus(", ".join(parts)) + " µm"

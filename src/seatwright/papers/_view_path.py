@@ -3,6 +3,7 @@
 from typing import Any
 
 from seatwright.papers._words import view_finding
+from seatwright.quantities import tell_signed
 from seatwright.survey import MEASURES, PathAnswer, PathSurvey, PathWindow, SideLimit
 from seatwright.workflows.results import Dossier
 from seatwright.workflows.survey import SurfaceSurvey
@@ -47,9 +48,9 @@ def _table(path: PathAnswer, u_deg: float, how: str) -> str:
     tilt = path.tilt
     known = f", all to ±{2 * u_deg:.1f} (95 %: {how})" if u_deg > 0 else ""
     return (
-        f"Seen from the side {tilt.posterior_deg:+.1f}, from the front {tilt.left_deg:+.1f} degrees (+: to the back, "
-        f"to the patient's left); on a tilting table first axis {tilt.table_first_deg:+.1f}, second "
-        f"{tilt.table_second_deg:+.1f}{known}."
+        f"Seen from the side {tell_signed(tilt.posterior_deg, 1)}, from the front {tell_signed(tilt.left_deg, 1)} "
+        f"degrees (+: to the back, to the patient's left); on a tilting table first axis "
+        f"{tell_signed(tilt.table_first_deg, 1)}, second {tell_signed(tilt.table_second_deg, 1)}{known}."
     )
 
 
@@ -129,7 +130,7 @@ def _measures(path: PathAnswer) -> list[dict[str, Any]]:
             {
                 "words": f"{measure.words}, {measure.unit}",
                 "here": f"{getattr(path.measures, measure.name):.2f}",
-                "changes": ["" if c is None else f"{c:+.2f}" for c in changes],
+                "changes": ["" if c is None else tell_signed(c, 2) for c in changes],
             }
         )
     return rows

@@ -31,6 +31,7 @@ from seatwright.quantities._rigid import (
 from seatwright.quantities._scale_cause import ScaleCause
 from seatwright.quantities._shapley import ShapleyEffects, estimate_shapley, shapley_of_linear
 from seatwright.quantities._sobol import SobolIndices, estimate_sobol
+from seatwright.quantities._told import tell_interval, tell_limit, tell_plus_minus, tell_signed
 
 __all__ = [
     "Arcsine",
@@ -67,4 +68,8 @@ __all__ = [
     "round_to_uncertainty",
     "shapley_of_linear",
     "summarize_draws",
+    "tell_interval",
+    "tell_limit",
+    "tell_plus_minus",
+    "tell_signed",
 ]

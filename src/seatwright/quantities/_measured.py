@@ -67,7 +67,7 @@ class Measured:
         """Return 'value ± U unit' at `level`, both rounded to U's leading digits."""
         half = self.coverage_factor(level) * self.u
         if half == 0:
-            return f"{self.value:g} {self.unit}"
+            return f"{self.value + 0.0:g} {self.unit}"
         value, rounded = round_to_uncertainty(self.value, half)
         return f"{value} ± {rounded} {self.unit}"
 

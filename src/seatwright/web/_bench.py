@@ -12,6 +12,7 @@ from seatwright.case import Storage
 from seatwright.figures import BAND_WORDS
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Placed
+from seatwright.quantities import tell_signed
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._day import DayView
@@ -175,7 +176,7 @@ def _cost_words(row: ClockRow) -> str:
     if row.error_um is None:
         return "no number is supported by the evidence"
     change, u = row.error_um
-    return f"{change:+.0f} ± {2 * u:.0f} µm over its longest span by now".replace("-", "−")
+    return f"{tell_signed(change, 0)} ± {2 * u:.0f} µm over its longest span by now".replace("-", "−")
 
 
 def _pour_words(row: ClockRow, at: str) -> str:

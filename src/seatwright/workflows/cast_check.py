@@ -39,10 +39,15 @@ def check_surfaces(
     *,
     tolerance_um: float,
     repeatability_um: float,
+    reference_um: float | None = None,
     question: CastQuestion | None = None,
     progress: Progress = SILENT,
 ) -> CastResult:
-    """Find each unit's region on the reference and check the poured cast against it, by one scan or by several."""
+    """Find each unit's region on the reference and check the poured cast against it, by one scan or by several.
+
+    `repeatability_um` is declared for both scans together, `reference_um` the reference's part of it (see
+    `check_repeats`).
+    """
     regions: tuple[UnitRegion, ...] = assign_regions(reference, specs)
     return check_repeats(
         reference,
@@ -50,6 +55,7 @@ def check_surfaces(
         regions,
         tolerance_um=tolerance_um,
         repeatability_um=repeatability_um,
+        reference_um=reference_um,
         question=question,
         progress=progress,
     )
@@ -135,13 +141,13 @@ def check_case_casts(
         read = [source.surface(scan) for scan in scans]
         files += [file for _, file in read]
         surfaces = [surface for surface, _ in read] + list(repeats if index == len(groups) - 1 else ())
-        own_um = scans[0].repeatability_um if len(surfaces) == 1 else 0.0
         result = check_surfaces(
             reference,
             surfaces,
             specs,
             tolerance_um=case.tolerance.unit_shift_um,
-            repeatability_um=math.hypot(reference_scan.repeatability_um, own_um),
+            repeatability_um=math.hypot(reference_scan.repeatability_um, scans[0].repeatability_um),
+            reference_um=reference_scan.repeatability_um,
             question=replace(
                 question, reseats_um=_reseats(scans[0]), expected_scale=expected_scale(case, scans[0], choices)
             ),

@@ -92,7 +92,7 @@ class Hollow:
     Attributes
     ----------
     number : str
-        Such as ``8 min left`` or ``180 ± 9 µm``.
+        Such as ``8 min left`` or ``180.2 ± 9.6 µm``.
     caption : str
         What it is and what it is held against: ``14 needed``, ``43 stands high; 50 allowed``.
     """

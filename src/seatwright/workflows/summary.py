@@ -61,10 +61,10 @@ def _needed(clock: ImpressionClock) -> str:
 
 
 def _worst_movement(step: CastStep) -> Hollow:
-    measured = [(shift, unit) for unit in step.result.units if (shift := unit.shift_length_um) is not None]
+    measured = [(shift, unit) for unit in step.result.units if (shift := unit.told_shift) is not None]
     if not measured:
         return Hollow("", "no unit could be measured")
-    _, worst = max(measured, key=lambda pair: pair[0].value)
+    _, worst = max(measured, key=lambda pair: pair[0].middle_um)
     words = {
         Verdict.DOES_NOT_CONFORM: "moved",
         Verdict.CONFORMS: "moves most, within",

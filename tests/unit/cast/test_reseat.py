@@ -70,6 +70,6 @@ def test_reseated_unit_is_told_wider_with_its_budget_and_less_surely(arches: Mod
     for unit in wider.units:
         # JCGM 100, 5.1.2: independent causes add by their squares
         total = sum(line.u_um**2 for line in unit.budget)
-        assert total == pytest.approx(unit.points[0].length.u ** 2, rel=1e-6)
+        assert total == pytest.approx(unit.points[0].u_worst_um ** 2, rel=1e-6)
     others = [u for u in wider.units if u.tooth != still]
     assert not any(line.cause == "crown put back" for u in others for line in u.budget)

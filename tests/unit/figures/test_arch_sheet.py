@@ -61,7 +61,7 @@ def test_the_sheet_speaks_for_itself_to_a_screen_reader() -> None:
     assert title is not None
     assert description is not None
     assert "43 has moved" in title
-    assert "43: moved, shift 187 ± 10 µm." in description
+    assert "43: moved, shift 186.7 ± 9.9 µm." in description
     assert root.get("role") == "group"
     assert root.get("aria-labelledby") == "arch-title arch-desc"
 
