@@ -98,6 +98,8 @@ class Scan(Document):
     length_unit: LengthUnit
     repeatability_um: float = Field(ge=0.1, le=500)
     """Declared standard deviation of a unit's place between repeat scans."""
+    length_error_um_per_mm: float | None = Field(default=None, ge=0, le=5)
+    """Most by which the scanner may be wrong over a distance, per mm of it (the L/K of a data sheet's A + L/K)."""
     impression: Label | None = None
     """Impression that the scanned cast was poured into; required for a poured scan."""
     repeat_of: Label | None = None

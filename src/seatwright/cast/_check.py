@@ -11,6 +11,7 @@ from seatwright.case import PERMANENT_TEETH, arch_of
 from seatwright.cast._budget import declared_covariance
 from seatwright.cast._frame import Settled, settle_units
 from seatwright.cast._lattice import Pose, prior_in_force
+from seatwright.cast._length_error import add_length_error
 from seatwright.cast._misfit import Freedom
 from seatwright.cast._noise import BEND_MM, NoiseModel, covariance_of_unit, fit_noise
 from seatwright.cast._notes import list_findings
@@ -132,13 +133,17 @@ def judge_units(
     teeth = tuple(regions[k].tooth for k in measured.places)
     groups, told = _groups(question, teeth), _told(question, teeth)
     poses = add_reseats(measured.poses, teeth, question.bodies, question.reseats_um)
+    poses = add_length_error(poses, question.length_error_um_per_mm * 1e-3)
     settled = settle_units(poses, groups, told, question.scale_prior, measured.freedom)
     telling = replace(
         _telling(regions, settled, question, tolerance_um),
         declared=measured.declared,
         declared_source=measured.declared_source,
     )
-    result = _gather_result(measured, regions, telling, repeatability_um)
+    result = replace(
+        _gather_result(measured, regions, telling, repeatability_um),
+        length_error_um_per_mm=question.length_error_um_per_mm,
+    )
     n_stable = len(settled.stable.members)
     if n_stable > 1:
         taken_in = prior_in_force(n_stable, question.scale_prior)

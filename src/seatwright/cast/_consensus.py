@@ -82,6 +82,10 @@ class _Problem:
     """(n, 7, 7): D' C^-1 D."""
     rights: FloatArray
     """(n, 7): D' C^-1 y."""
+    shared: FloatArray
+    """(n, 6, k): what causes common to all make of the motions."""
+    shared_rights: FloatArray
+    """(n, 7, k): D' C^-1 of that."""
     prior: Measured
     gate: float
 
@@ -93,7 +97,8 @@ class _Problem:
         covariances = np.array([p.covariance for p in poses])
         weighted = np.einsum("kia,kij->kaj", designs, np.linalg.inv(covariances))
         rights = np.einsum("kaj,kj->ka", weighted, motions)
-        return cls(motions, covariances, designs, weighted @ designs, rights, prior, gate)
+        shared = np.array([p.shared for p in poses])
+        return cls(motions, covariances, designs, weighted @ designs, rights, shared, weighted @ shared, prior, gate)
 
     def misfits(self, members: NDArray[np.int64]) -> FloatArray:
         """Squared distance of each body from the members' frame, itself left out when it is a member; shape (n,)."""
@@ -101,6 +106,7 @@ class _Problem:
         own[members] = 1.0
         matrix = self.matrices[members].sum(axis=0) - own[:, None, None] * self.matrices
         right = self.rights[members].sum(axis=0) - own[:, None] * self.rights
+        shared = self.shared_rights[members].sum(axis=0) - own[:, None, None] * self.shared_rights
         value, u = (0.0, _U_FREE) if len(members) >= FREE_FROM else (self.prior.value, self.prior.u)
         matrix[:, 6, 6] += 1 / u**2
         right[:, 6] += value / u**2
@@ -110,10 +116,13 @@ class _Problem:
             matrix[members[0], 6, 6] += 1 / u**2
             right[members[0]] = self.rights[members[0]]
             right[members[0], 6] += value / u**2
+            shared[members[0]] = self.shared_rights[members[0]]
         covariance = invert_information(matrix)
         solution = np.einsum("kab,kb->ka", covariance, right)
         difference = self.motions - np.einsum("kia,ka->ki", self.designs, solution)
         total = self.covariances + self.designs @ covariance @ self.designs.transpose(0, 2, 1)
+        common = self.shared - self.designs @ (covariance @ shared)
+        total += common @ common.transpose(0, 2, 1)
         return np.asarray(np.einsum("ki,kij,kj->k", difference, np.linalg.inv(total), difference))
 
 

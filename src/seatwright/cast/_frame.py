@@ -1,7 +1,7 @@
 """From the poses of the units to who is stable, the common frame, and each unit's motion in it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -135,6 +135,6 @@ def _relate_all(
         lattice = fit_lattice(others, others[0].anchor_mm if len(others) == 1 else middle, prior)
         whole.append(relate(body.pose, lattice))
         for k in body.units:
-            at = Pose(units[k].center_mm, units[k].motion, units[k].covariance, body.pose.anchor_mm)
+            at = replace(units[k], anchor_mm=body.pose.anchor_mm)
             found[k] = relate(at, lattice)
     return tuple(found[k] for k in range(len(units))), tuple(whole)

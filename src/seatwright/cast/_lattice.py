@@ -5,10 +5,11 @@ least squares. Works on poses alone; knows nothing of surfaces.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy import stats
+from scipy.linalg import block_diag, solve_triangular
 
 from seatwright.quantities import FloatArray, Measured, Transform, invert_transform, make_transform, rotation_vector_rad
 
@@ -34,6 +35,7 @@ FREE_FROM = 4  # definition: four centroids leave something to contradict a scal
 _FREE = Measured(0.0, 0.03, "1")
 # judgement: half a crown's width; opposite edges come to rest independently, so the turn is the shift over it
 _HALF_CROWN_MM = 4.0
+_LEAST_STRENGTH = 1e-6  # definition: below this share of the strongest a parameter is not shown
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +44,8 @@ class Pose:
 
     `anchor_mm` is where the lattice's scale carries it: the centroid of the rigid body that it belongs to, since a
     splint does not grow with the stone. `reseat_mm` is how much of the shift's standard uncertainty, per axis, comes
-    from putting the crown back: the units of one rigid body share it.
+    from putting the crown back: the units of one rigid body share it. `shared` (6, k) is what k independent standard
+    normal causes that are common to all poses make of the motion; `covariance` is without it.
     """
 
     center_mm: FloatArray
@@ -51,24 +54,28 @@ class Pose:
     covariance: FloatArray
     anchor_mm: FloatArray
     reseat_mm: float = 0.0
+    shared: FloatArray = field(default_factory=lambda: np.zeros((6, 0)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LatticeFit:
-    """Common motion of some bodies about `middle_mm`, their lattice's scale, and the joint covariance."""
+    """Common motion of some bodies about `middle_mm`, their lattice's scale, and the joint covariance.
+
+    `shared` (7, k) is what the causes that all poses share make of it; `covariance` is without it.
+    """
 
     motion: FloatArray
     """(7,): shift mm, turn rad, scale."""
     covariance: FloatArray
     """(7, 7)."""
     middle_mm: FloatArray
-    chi2: float
-    """Weighted sum of squares that the fit leaves over."""
+    shared: FloatArray = field(default_factory=lambda: np.zeros((7, 0)))
 
     @property
     def scale(self) -> Measured:
         """How much larger (+) the lattice is, as a fraction."""
-        return Measured(float(self.motion[6]), float(np.sqrt(self.covariance[6, 6])), "1")
+        u = float(np.sqrt(self.covariance[6, 6] + (self.shared[6] ** 2).sum()))
+        return Measured(float(self.motion[6]), u, "1")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,6 +88,8 @@ class Relative:
     own: FloatArray
     """(6,): with the scale taken out: what the unit did by itself."""
     own_covariance: FloatArray
+    raw_shared: FloatArray = field(default_factory=lambda: np.zeros((6, 0)))
+    """(6, k): what the causes that all poses share make of the raw motion; part of its covariance."""
 
 
 def design_of(center_mm: FloatArray, anchor_mm: FloatArray, middle_mm: FloatArray) -> FloatArray:
@@ -107,19 +116,23 @@ def prior_in_force(n_bodies: int, prior: Measured) -> Measured:
 
 
 def fit_lattice(poses: Sequence[Pose], middle_mm: FloatArray, prior: Measured) -> LatticeFit:
-    """Generalized least squares for the common motion and scale; `prior` counts below four bodies only."""
+    """Weighted least squares for the common motion and scale; `prior` counts below four bodies only.
+
+    Each pose weighs by its own covariance; causes that the poses share are carried through the fit as they are.
+    """
     prior = prior_in_force(len(poses), prior)
     matrix, right = np.zeros((7, 7)), np.zeros(7)
+    shared = np.zeros((7, poses[0].shared.shape[1]))
     matrix[6, 6], right[6] = 1 / prior.u**2, prior.value / prior.u**2
     designs = [design_of(p.center_mm, p.anchor_mm, middle_mm) for p in poses]
     weights = [np.linalg.inv(p.covariance) for p in poses]
     for design, weight, pose in zip(designs, weights, poses, strict=True):
         matrix += design.T @ weight @ design
         right += design.T @ weight @ pose.motion
+        shared += design.T @ weight @ pose.shared
     covariance = invert_information(matrix)
     solution = covariance @ right
-    chi2 = sum(float((r := p.motion - d @ solution) @ w @ r) for p, d, w in zip(poses, designs, weights, strict=True))
-    return LatticeFit(solution, covariance, np.asarray(middle_mm), chi2)
+    return LatticeFit(solution, covariance, np.asarray(middle_mm), covariance @ shared)
 
 
 def relate(pose: Pose, lattice: LatticeFit) -> Relative:
@@ -127,13 +140,15 @@ def relate(pose: Pose, lattice: LatticeFit) -> Relative:
     design = design_of(pose.center_mm, pose.anchor_mm, lattice.middle_mm)
     rigid = design.copy()
     rigid[:, 6] = 0.0
-    raw = pose.covariance + rigid @ lattice.covariance @ rigid.T
-    own = pose.covariance + design @ lattice.covariance @ design.T
+    raw_shared, own_shared = pose.shared - rigid @ lattice.shared, pose.shared - design @ lattice.shared
+    raw = pose.covariance + rigid @ lattice.covariance @ rigid.T + raw_shared @ raw_shared.T
+    own = pose.covariance + design @ lattice.covariance @ design.T + own_shared @ own_shared.T
     return Relative(
         pose.motion - rigid @ lattice.motion,
         (raw + raw.T) / 2,
         pose.motion - design @ lattice.motion,
         (own + own.T) / 2,
+        raw_shared,
     )
 
 
@@ -152,18 +167,36 @@ def combine_poses(poses: Sequence[Pose]) -> tuple[Pose, float]:
     if len(poses) == 1:
         return poses[0], 0.0
     matrix, right = np.zeros((6, 6)), np.zeros(6)
+    shared = np.zeros((6, poses[0].shared.shape[1]))
     designs = [design_of(p.center_mm, p.center_mm, middle)[:, :6] for p in poses]
     weights = [np.linalg.inv(p.covariance - reseat_covariance(p.reseat_mm)) for p in poses]
-    parts = list(zip(designs, weights, poses, strict=True))
-    for design, weight, pose in parts:
+    for design, weight, pose in zip(designs, weights, poses, strict=True):
         matrix += design.T @ weight @ design
         right += design.T @ weight @ pose.motion
+        shared += design.T @ weight @ pose.shared
     covariance = invert_information(matrix)
     motion = covariance @ right
-    chi2 = sum(float((r := p.motion - d @ motion) @ w @ r) for d, w, p in parts)
+    own = [p.covariance - reseat_covariance(p.reseat_mm) for p in poses]
+    chi2, _ = left_over(np.vstack(designs), poses, own)
     reseat = max(p.reseat_mm for p in poses)
     half = max(_HALF_CROWN_MM, *(float(np.linalg.norm(p.center_mm - middle)) for p in poses))
-    return Pose(middle, motion, covariance + reseat_covariance(reseat, half), middle, reseat), chi2
+    return Pose(middle, motion, covariance + reseat_covariance(reseat, half), middle, reseat, covariance @ shared), chi2
+
+
+def left_over(design: FloatArray, poses: Sequence[Pose], covariances: Sequence[FloatArray]) -> tuple[float, int]:
+    """Weighted sum of squares that a linear model leaves of some poses, the causes that they share weighed in.
+
+    `design` has six rows for each pose; `covariances` are those of the poses by themselves. The second value is the
+    number of parameters that the poses show.
+    """
+    joint = np.vstack([p.shared for p in poses])
+    root = np.linalg.cholesky(np.asarray(block_diag(*covariances)) + joint @ joint.T)
+    whitened = solve_triangular(root, design, lower=True)
+    right = solve_triangular(root, np.concatenate([p.motion for p in poses]), lower=True)
+    sizes = np.linalg.norm(whitened, axis=0)
+    basis, strengths, _ = np.linalg.svd(whitened[:, sizes > 0] / sizes[sizes > 0], full_matrices=False)
+    basis = basis[:, strengths > _LEAST_STRENGTH * strengths[0]]
+    return float(((right - basis @ (basis.T @ right)) ** 2).sum()), basis.shape[1]
 
 
 def frame_transform(lattice: LatticeFit) -> Transform:
@@ -181,7 +214,7 @@ def seen_from(pose: Pose, frame: Transform) -> Pose:
     moved = back[:3, :3] @ (pose.center_mm + pose.motion[:3]) + back[:3, 3] - pose.center_mm
     turn = back @ make_transform(pose.motion[3:], np.zeros(3))
     motion = np.concatenate([moved, rotation_vector_rad(turn)])
-    return Pose(pose.center_mm, motion, turned @ pose.covariance @ turned.T, pose.anchor_mm, pose.reseat_mm)
+    return replace(pose, motion=motion, covariance=turned @ pose.covariance @ turned.T, shared=turned @ pose.shared)
 
 
 def judge_uniform_scale(poses: Sequence[Pose], lattice: LatticeFit) -> float | None:
@@ -197,22 +230,16 @@ def judge_uniform_scale(poses: Sequence[Pose], lattice: LatticeFit) -> float | N
     """
     if len(poses) < FREE_FROM:
         return None
-    designs, parts = [], []
+    uniform, full = [], []
     for pose in poses:
         x, y, z = pose.anchor_mm - lattice.middle_mm
         strains = np.zeros((6, 6))
         strains[:3] = [[x, 0, 0, y, z, 0], [0, y, 0, x, 0, z], [0, 0, z, 0, x, y]]
-        rigid = design_of(pose.center_mm, pose.anchor_mm, lattice.middle_mm)[:, :6]
-        root = np.linalg.cholesky(np.linalg.inv(pose.covariance)).T
-        designs.append(root @ np.hstack([rigid, strains]))
-        parts.append(root @ pose.motion)
-    full, right = np.vstack(designs), np.concatenate(parts)
-    sizes = np.linalg.norm(full, axis=0)
-    shown = sizes > 0
-    _, _, rank, values = np.linalg.lstsq(full[:, shown] / sizes[shown], right, rcond=1e-6)
-    solution = np.linalg.lstsq(full[:, shown] / sizes[shown], right, rcond=1e-6)[0]
-    left = float(((full[:, shown] / sizes[shown] @ solution - right) ** 2).sum())
-    freedom = int(rank) - 7
-    if freedom < 1 or not len(values):
-        return None
-    return float(stats.chi2.sf(max(lattice.chi2 - left, 0.0), freedom))
+        rigid = design_of(pose.center_mm, pose.anchor_mm, lattice.middle_mm)
+        uniform.append(rigid)
+        full.append(np.hstack([rigid[:, :6], strains]))
+    covariances = [p.covariance for p in poses]
+    alike, _ = left_over(np.vstack(uniform), poses, covariances)
+    left, rank = left_over(np.vstack(full), poses, covariances)
+    freedom = rank - 7
+    return float(stats.chi2.sf(max(alike - left, 0.0), freedom)) if freedom >= 1 else None

@@ -67,7 +67,7 @@ def compare_pairs(
     teeth : sequence of str
         Of the measured units.
     poses : sequence of Pose
-        Of the same units in any common frame; their errors are independent of each other.
+        Of the same units in any common frame; their errors are independent of each other but for what they share.
     marks : mapping of tooth to tuple of Mark
     bodies : sequence of tuple of int
         Units that are one rigid body.
@@ -103,6 +103,7 @@ def _compare(
     length, new = float(np.linalg.norm(before)), float(np.linalg.norm(after))
     along = after / max(new, 1e-12)
     variance = sum(float(along @ lv @ p.covariance @ lv.T @ along) for lv, p in zip(levers, poses, strict=True))
+    variance += float(((along @ (levers[1] @ poses[1].shared - levers[0] @ poses[0].shared)) ** 2).sum())
     change = Measured(1e3 * (new - length), 1e3 * float(np.sqrt(variance)), "µm")
     scale = change.u if math.isinf(dof) else change.u * math.sqrt((dof - 2) / dof)
     verdict, p = judge_change(change.value, max(scale, 1e-9), tolerance_um, dof=dof)

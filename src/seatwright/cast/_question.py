@@ -27,6 +27,9 @@ class CastQuestion:
         Scale of the lattice that pour and impression let expect, as a fraction; used below four stable bodies only.
     expected_scale : ScaleExpectation, optional
         What stone and impression of this very pour let expect, told beside the scale found; no motion rests on it.
+    length_error_um_per_mm : float
+        Most by which the scanners may be wrong over a distance, µm per mm of it, both scans together (root sum of
+        squares of the two); 0: none is declared.
     reseats_um : mapping of tooth to float
         Units whose crowns were off and put back between the two scans, with the standard uncertainty per axis that this
         adds to their place.
@@ -38,3 +41,4 @@ class CastQuestion:
     scale_prior: Measured = SCALE_PRIOR
     expected_scale: ScaleExpectation | None = None
     reseats_um: Mapping[str, float] = field(default_factory=dict)
+    length_error_um_per_mm: float = 0.0

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from seatwright.cast._copies import Copy
 from seatwright.cast._repeat_scans import ScanRepeatability
 from seatwright.findings import Finding, Severity, Source, SourceKind
-from seatwright.quantities import tell_interval
+from seatwright.quantities import Measured, tell_interval, tell_value
 
 __all__ = ["tell_copies", "tell_repeats"]
 
@@ -40,8 +40,8 @@ def tell_repeats(repeats: ScanRepeatability | None, size: tuple[int, int], decla
     told = Finding(
         "cast-repeatability",
         Severity.NOTE,
-        f"A unit's place repeats to {found.value:.2g} µm ({_between(repeats)} µm) and its turn to "
-        f"{turn.value:.2g} degrees from scan to scan.",
+        f"A unit's place repeats to {_value(found)} µm ({_between(repeats)} µm) and its turn to "
+        f"{_value(turn)} degrees from scan to scan.",
         why=f"standard deviation over {repeats.n_scans} scans and {repeats.n_units} units, {_dof(repeats)}, 95 % "
         f"interval by the chi-square law; used for the poured scans in place of the declared {declared_um:.2g} µm",
         source=_SOURCE,
@@ -55,7 +55,7 @@ def tell_repeats(repeats: ScanRepeatability | None, size: tuple[int, int], decla
         Finding(
             "cast-repeatability-differs",
             Severity.CAUTION,
-            f"The scans repeat {'better' if is_less else 'worse'} than declared: {found.value:.2g} µm "
+            f"The scans repeat {'better' if is_less else 'worse'} than declared: {_value(found)} µm "
             f"({_between(repeats)} µm, {_dof(repeats)}) against {declared_um:.2g} µm.",
             why="the declared value lies outside the 95 % interval; what was found counts for the poured scans",
             do="Take the cast off the table and set it again for each scan; if that was not done, give one scan only."
@@ -76,6 +76,10 @@ def _tell_few(size: tuple[int, int], declared_um: float) -> Finding:
         do="Scan the cast more often, or name more units.",
         source=_SOURCE,
     )
+
+
+def _value(spread: Measured) -> str:
+    return tell_value(spread.value, spread.u)
 
 
 def _between(repeats: ScanRepeatability) -> str:

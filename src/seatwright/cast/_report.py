@@ -91,12 +91,15 @@ def report_unit(region: UnitRegion, fits: UnitFits, number: int, place: int | No
 def _parts(pose: Pose, covariance: FloatArray, telling: Telling, place: int) -> tuple[Part, ...]:
     """Split a unit's covariance by its causes."""
     reseat = reseat_covariance(pose.reseat_mm)
+    raw_shared = telling.settled.units[place].raw_shared
+    shared = raw_shared @ raw_shared.T
     declared = telling.declared[place] if telling.declared else np.zeros((6, 6))
     return (
         Part("scan error", pose.covariance - declared - reseat, "residuals of all units"),
         Part("repeatability", declared, telling.declared_source),
         Part("crown put back", reseat, "crown_reseat, or stated for the scan"),
-        Part("frame", covariance - pose.covariance, "units that hold the frame"),
+        Part("length error of the scanners", shared, "declared; half uniform, half by direction (judgement)"),
+        Part("frame", covariance - pose.covariance - shared, "units that hold the frame"),
     )
 
 

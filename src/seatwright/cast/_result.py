@@ -84,7 +84,7 @@ class UnitMovement:
     u_shift_mm, u_turn_deg : ndarray of shape (3,) or None
         Standard uncertainties along the reference's axes.
     covariance : ndarray of shape (6, 6) or None
-        Of (shift in mm, turn in rad), scan error, declared repeatability and frame together.
+        Of (shift in mm, turn in rad), scan error, declared repeatability and length error, and frame together.
     about_mm : ndarray of shape (3,)
         Area-weighted centroid of the region in the reference.
     is_stable : bool
@@ -247,6 +247,8 @@ class CastResult:
         Part of every uncertainty here: as declared for both scans, or of one poured scan as repeats show it.
     is_repeatability_found : bool
         Whether it was found in repeat scans.
+    length_error_um_per_mm : float
+        As declared, both scans together; part of every uncertainty here. 0: none.
     tolerance_um : float
     findings : tuple of Finding
     dof : float
@@ -282,6 +284,7 @@ class CastResult:
     least_dof: float = 1000.0
     repeats: ScanRepeatability | None = None
     is_repeatability_found: bool = False
+    length_error_um_per_mm: float = 0.0
     scale_report: ScaleReport | None = None
 
     @property

@@ -109,6 +109,13 @@ def cast(
             "--repeatability-um", help="Declared repeatability of a unit's place, both scans together (loose files)."
         ),
     ] = 5,
+    length_error_um_per_mm: Annotated[
+        float,
+        typer.Option(
+            "--length-error-um-per-mm",
+            help="Most by which the scanners may be wrong over a distance, per mm, both together (loose files).",
+        ),
+    ] = 0,
     length_unit: Annotated[str, typer.Option("--length-unit", help="um, mm, cm, m or in (loose files).")] = "mm",
     stable: Annotated[
         str,
@@ -143,6 +150,7 @@ def cast(
         length_unit,
         tuple(tooth.strip() for tooth in stable.split(",") if tooth.strip()),
         tuple(tooth.strip() for tooth in reseated.split(",") if tooth.strip()),
+        length_error_um_per_mm,
     )
     return _commands.run_cast(case, loose, out, now=now, strict=strict, as_json=as_json)
 

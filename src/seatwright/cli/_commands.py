@@ -32,6 +32,7 @@ class LooseScans:
     """Units that hold the frame by the user's word; for a case too."""
     reseated: tuple[str, ...] = ()
     """Units whose crowns were off and put back between the scans."""
+    length_error_um_per_mm: float = 0.0
 
 
 def _exit_code(findings: tuple[Finding, ...], *, strict: bool) -> int:
@@ -120,7 +121,11 @@ def _run_loose_cast(loose: LooseScans, out: Path | None, *, strict: bool, as_jso
             scans.regions,
             tolerance_um=loose.tolerance_um,
             repeatability_um=loose.repeatability_um,
-            question=CastQuestion(stable=loose.stable, reseats_um=dict.fromkeys(loose.reseated, expect_reseat_um())),
+            question=CastQuestion(
+                stable=loose.stable,
+                reseats_um=dict.fromkeys(loose.reseated, expect_reseat_um()),
+                length_error_um_per_mm=loose.length_error_um_per_mm,
+            ),
             progress=progress,
         )
     envelope = make_envelope("cast", inputs=scans.inputs, result=result, findings=result.findings)

@@ -14,7 +14,7 @@ from seatwright.cast import CastResult, percent_of
 from seatwright.findings import Finding, Severity, Verdict
 from seatwright.pour import ImpressionClock, ImpressionPhase
 from seatwright.progress import Progress
-from seatwright.quantities import tell_interval
+from seatwright.quantities import tell_interval, tell_value
 from seatwright.workflows.envelope import encode_json
 from seatwright.workflows.plan import Plan
 from seatwright.workflows.results import Dossier
@@ -135,8 +135,14 @@ def show_cast(result: CastResult, title: str) -> None:
         found = result.repeats.shift_um
         low, high = tell_interval(*result.repeats.shift_interval_um, found.u)
         console.print(
-            f"{result.repeats.n_scans} scans of the poured cast: a unit's place repeats to {found.value:.2g} µm "
-            f"({low} to {high} µm, {found.dof:.0f} degrees of freedom).",
+            f"{result.repeats.n_scans} scans of the poured cast: a unit's place repeats to "
+            f"{tell_value(found.value, found.u)} µm ({low} to {high} µm, {found.dof:.0f} degrees of freedom).",
+            soft_wrap=True,
+        )
+    if result.length_error_um_per_mm:
+        console.print(
+            f"Length error of the scanners up to {result.length_error_um_per_mm:.2g} µm per mm, as declared: in every "
+            "interval and in the scale.",
             soft_wrap=True,
         )
     if result.scale_percent is not None:

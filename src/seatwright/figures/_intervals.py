@@ -93,7 +93,7 @@ def _draw_row(sheet: Sheet, unit: UnitMovement, y: float, per_um: float) -> None
     failed = verdict is Verdict.DOES_NOT_CONFORM
     ink = ACCENT if failed else INK
     sheet.text((0.0, y + 1.7), str(unit.tooth), size_mm=4.8, bold=True, ink=ink)
-    sheet.text((_RIGHT_MM + 32.0, y + 1.5), VERDICT_WORDS[verdict], size_mm=4.0, bold=True, ink=ink)
+    sheet.text((_RIGHT_MM + 34.0, y + 1.5), VERDICT_WORDS[verdict], size_mm=4.0, bold=True, ink=ink)
     if told is None:
         sheet.text((_LEFT_MM + 2, y + 1.5), "not measured", size_mm=3.6, italic=True, ink=QUIET)
         return

@@ -19,7 +19,7 @@ from seatwright.cast import (
 from seatwright.figures import VERDICT_WORDS
 from seatwright.findings import Severity, Verdict
 from seatwright.papers._words import PAIR_WORDS
-from seatwright.quantities import Measured, tell_interval, tell_plus_minus, tell_signed
+from seatwright.quantities import Measured, tell_interval, tell_plus_minus, tell_signed, tell_value
 from seatwright.workflows.results import Dossier
 
 __all__ = ["view_cast"]
@@ -62,13 +62,18 @@ def view_cast(dossier: Dossier, index: int) -> dict[str, Any]:
 
 
 def _repeatability(result: CastResult) -> str:
+    grows = result.length_error_um_per_mm
+    return _repeats(result) + (f", length error up to {grows:.2g} µm per mm as declared" if grows else "")
+
+
+def _repeats(result: CastResult) -> str:
     if result.repeats is None or not result.is_repeatability_found:
         return f"repeatability {result.repeatability_um:.2g} µm as declared"
     repeats = result.repeats.shift_um
     low, high = tell_interval(*result.repeats.shift_interval_um, repeats.u)
     return (
-        f"repeatability {repeats.value:.2g} µm ({low} to {high} µm, {repeats.dof:.0f} degrees of freedom) from "
-        f"{result.repeats.n_scans} scans of the poured cast"
+        f"repeatability {tell_value(repeats.value, repeats.u)} µm ({low} to {high} µm, {repeats.dof:.0f} degrees of "
+        f"freedom) from {result.repeats.n_scans} scans of the poured cast"
     )
 
 

@@ -31,7 +31,7 @@ from seatwright.quantities._rigid import (
 from seatwright.quantities._scale_cause import ScaleCause
 from seatwright.quantities._shapley import ShapleyEffects, estimate_shapley, shapley_of_linear
 from seatwright.quantities._sobol import SobolIndices, estimate_sobol
-from seatwright.quantities._told import tell_interval, tell_limit, tell_plus_minus, tell_signed
+from seatwright.quantities._told import tell_interval, tell_limit, tell_plus_minus, tell_signed, tell_value
 
 __all__ = [
     "Arcsine",
@@ -72,4 +72,5 @@ __all__ = [
     "tell_limit",
     "tell_plus_minus",
     "tell_signed",
+    "tell_value",
 ]

@@ -4,7 +4,7 @@ import math
 
 from seatwright.errors import ValueOutOfRange
 
-__all__ = ["tell_interval", "tell_limit", "tell_plus_minus", "tell_signed"]
+__all__ = ["tell_interval", "tell_limit", "tell_plus_minus", "tell_signed", "tell_value"]
 
 _DIGITS = 2  # JCGM 100:2008, 7.2.6: at most two significant digits of an uncertainty
 _SLACK = 1e-9  # definition: what floating point adds to a number that needs no rounding
@@ -55,6 +55,18 @@ def tell_interval(low: float, high: float, u: float) -> tuple[str, str]:
         raise ValueOutOfRange(f"an interval needs two ends in ascending order, got {low} and {high}")
     places = _places(u)
     return _fixed(-_outwards(-low, places), places), _fixed(_outwards(high, places), places)
+
+
+def tell_value(value: float, u: float) -> str:
+    """Return a value, rounded at the second significant digit of its standard uncertainty.
+
+    Examples
+    --------
+    >>> tell_value(4.273, 0.61), tell_value(-0.04, 57.0)
+    ('4.27', '0')
+    """
+    places = _places(u)
+    return _fixed(value, places)
 
 
 def tell_limit(limit: float, u: float) -> str:

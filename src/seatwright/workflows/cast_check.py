@@ -149,7 +149,10 @@ def check_case_casts(
             repeatability_um=math.hypot(reference_scan.repeatability_um, scans[0].repeatability_um),
             reference_um=reference_scan.repeatability_um,
             question=replace(
-                question, reseats_um=_reseats(scans[0]), expected_scale=expected_scale(case, scans[0], choices)
+                question,
+                reseats_um=_reseats(scans[0]),
+                expected_scale=expected_scale(case, scans[0], choices),
+                length_error_um_per_mm=_length_error_um_per_mm(reference_scan, scans[0]),
             ),
             progress=part.part(0.1, 0.85),
         )
@@ -176,6 +179,10 @@ def expected_scale(case: Case, scan: Scan, choices: Choices | None = None) -> Sc
     causes = expect_scale(impression, choices if impression.role is ImpressionRole.PICK_UP else None)
     u = math.hypot(*(c.percent.u for c in causes))
     return ScaleExpectation(Measured(sum(c.percent.value for c in causes) / 100, u / 100, "1"), causes)
+
+
+def _length_error_um_per_mm(one: Scan, other: Scan) -> float:
+    return math.hypot(one.length_error_um_per_mm or 0.0, other.length_error_um_per_mm or 0.0)
 
 
 def _reseats(scan: Scan) -> dict[str, float]:
