@@ -8,17 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.spatial.transform import Rotation
 
 from seatwright.mesh import Surface
-from seatwright.quantities import FloatArray, Transform, invert_transform
+from seatwright.quantities import Transform, invert_transform
 
 __all__ = ["Copy", "find_copies"]
 
 _N_SAMPLE = 2000  # judgement: a share is then known to 0.01
 _NEAR = 0.1  # judgement: of the way between neighboring vertices; two tessellations meet so closely by chance in 4 %
 _SAME_SHARE = 0.5  # judgement: twelve times what chance gives; a copy that was cut or mended still has so much
-_N_ROUNDS = 5  # judgement: scans lie within a hundredth of a millimeter already
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +49,8 @@ def find_copies(surfaces: Sequence[Surface], T_reference_scans: Sequence[Transfo
     Notes
     -----
     A scanner sets its vertices anew each time: those of two scans of one cast meet within a tenth of their spacing by
-    chance only. Noise of up to a twentieth of the spacing put on a mesh does not make it a scan.
+    chance only. Noise of up to a twentieth of the spacing put on a mesh does not make it a scan. The meshes are
+    compared where they were found and not slid onto each other: two regular grids would then seem one.
     """
     copies: list[Copy] = []
     kept = [0]
@@ -70,27 +69,13 @@ def _shared(surfaces: Sequence[Surface], transforms: Sequence[Transform], earlie
     T = invert_transform(transforms[earlier]) @ transforms[number]
     vertices = surfaces[number].vertices_mm
     points = vertices[:: max(1, len(vertices) // _N_SAMPLE)] @ T[:3, :3].T + T[:3, 3]
-    tree, target = cKDTree(surfaces[earlier].vertices_mm), surfaces[earlier].vertices_mm
-    spacing = _spacing_mm(surfaces[earlier])
-    for _ in range(_N_ROUNDS):
-        found = tree.query(points, distance_upper_bound=spacing)
-        distance, nearest = np.asarray(found[0], dtype=float), np.asarray(found[1], dtype=np.int64)
-        met = np.flatnonzero(np.isfinite(distance))
-        if len(met) < 3:
-            return 0.0
-        close = met[distance[met] <= np.median(distance[met])]
-        points = _laid_on(points, points[close], target[nearest[close]])
-    last = np.asarray(tree.query(points, distance_upper_bound=_NEAR * spacing)[0], dtype=float)
-    return float(np.isfinite(last).mean())
+    near = _NEAR * _spacing_mm(surfaces[earlier])
+    distance = np.asarray(
+        cKDTree(surfaces[earlier].vertices_mm).query(points, distance_upper_bound=near)[0], dtype=float
+    )
+    return float(np.isfinite(distance).mean())
 
 
 def _spacing_mm(surface: Surface) -> float:
     corners = surface.vertices_mm[surface.faces[:: max(1, len(surface.faces) // _N_SAMPLE)]]
     return float(np.median(np.linalg.norm(corners[:, 0] - corners[:, 1], axis=1)))
-
-
-def _laid_on(points: FloatArray, moving: FloatArray, fixed: FloatArray) -> FloatArray:
-    """Return the points, moved as a rigid body so that `moving` lies on `fixed`."""
-    a, b = moving.mean(axis=0), fixed.mean(axis=0)
-    turn, _ = Rotation.align_vectors(fixed - b, moving - a)
-    return np.asarray(turn.apply(points - a) + b)

@@ -65,8 +65,8 @@ def length_law(seen: FloatArray, u: FloatArray, dof: float = math.inf) -> Length
     Examples
     --------
     >>> law = length_law(np.array([30.0, 0.0, 0.0]), np.array([5.0, 5.0, 5.0]))
-    >>> round(law.quantile(0.5), 1), round(law.chance_within(40.0), 2)
-    (29.1, 0.99)
+    >>> round(law.quantile(0.5), 1), round(law.quantile(0.975), 1)
+    (29.1, 39.1)
     """
     seen, u = np.asarray(seen, dtype=float), np.asarray(u, dtype=float)
     length, reach = float(np.linalg.norm(seen)), _N_SPREADS * float(u.max())
