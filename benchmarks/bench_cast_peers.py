@@ -4,7 +4,7 @@ Run: ``python benchmarks/bench_cast_peers.py [PEERS_PYTHON] [--scans n] [--parts
 ``python -m venv peers && peers/bin/pip install open3d==0.20.0 small_gicp==1.0.1 trimesh==5.2.0 rtree scipy``;
 then PEERS_PYTHON is ``peers/bin/python``. Without it only this project is measured. Peers register the whole scan and
 tell no single unit; all start from arrays in memory. TRE: root mean square registration error over the reference's
-vertices that did not move by themselves. Seeds start at 201 (not used in tuning).
+vertices. Seeds start at 201 (not used in tuning).
 """
 
 import argparse
