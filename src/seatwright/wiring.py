@@ -47,6 +47,7 @@ __all__ = [
     "read_loose_scans",
     "read_own_figures",
     "use_kernel_cache",
+    "user_cache",
     "write_cast_pictures",
     "write_demo_case",
     "write_output",
@@ -75,10 +76,10 @@ class SystemClock:
 
 def open_case(folder: Path, *, bench: Path | None = None) -> "CaseSource":
     """Return the source of a case kept in a folder, or in a practice record when named RECORD/CODE."""
-    from seatwright.files import FilesCaseSource, FolderCaseSource  # noqa: PLC0415
+    from seatwright.files import FolderCaseSource  # noqa: PLC0415
 
     if is_in_record(folder):
-        return FilesCaseSource(open_record(folder.parent).files(folder.name), bench=bench)
+        return case_of_record(open_record(folder.parent), folder.name, bench=bench)
     return FolderCaseSource(folder, bench=bench)
 
 
@@ -101,11 +102,11 @@ def create_record(folder: Path, *, by: str, database: str | None) -> "Record":
     return create_place(folder, now=SystemClock().now(), by=by, database=database)
 
 
-def case_of_record(record: "Record", code: str) -> "CaseSource":
+def case_of_record(record: "Record", code: str, *, bench: Path | None = None) -> "CaseSource":
     """Return the source of a case of an open record."""
     from seatwright.files import FilesCaseSource  # noqa: PLC0415
 
-    return FilesCaseSource(record.files(code))
+    return FilesCaseSource(record.files(code), bench=bench, remembered=record.remembered)
 
 
 def log_of_record(record: "Record", bundle: "CaseBundle", clock: "Clock") -> "EventLog":
@@ -125,12 +126,10 @@ def drafts_of_record(record: "Record") -> "DraftStore":
 def open_log(folder: Path, bundle: "CaseBundle") -> "EventLog":
     """Return the log of a case, to be added to while it is still the one that was read."""
     from seatwright.files import FolderEventLog  # noqa: PLC0415
-    from seatwright.workflows.practice_log import open_record_log  # noqa: PLC0415
 
     if is_in_record(folder):
-        return open_record_log(open_record(folder.parent), bundle, clock=SystemClock())
-    hashes = {file.name: file.sha256 for file in bundle.inputs}
-    return FolderEventLog(folder, sha256=hashes.get("log.jsonl"))
+        return log_of_record(open_record(folder.parent), bundle, SystemClock())
+    return FolderEventLog(folder, sha256={file.name: file.sha256 for file in bundle.inputs}.get("log.jsonl"))
 
 
 def dossier_place(case: Path) -> Path:
@@ -271,7 +270,7 @@ def read_own_figures(path: Path) -> "tuple[OwnFigures, InputFile]":
 
 def use_kernel_cache() -> Path:
     """Point compiled kernels to a lasting cache, before the compiler is imported; a temporary one when refused."""
-    chosen = Path(os.environ.get("NUMBA_CACHE_DIR") or _user_cache() / "seatwright" / "kernels")
+    chosen = Path(os.environ.get("NUMBA_CACHE_DIR") or user_cache() / "kernels")
     try:
         chosen.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=chosen):
@@ -283,8 +282,9 @@ def use_kernel_cache() -> Path:
     return chosen
 
 
-def _user_cache() -> Path:
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+def user_cache() -> Path:
+    """Return where this machine's user keeps what can be made again."""
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "seatwright"
 
 
 def compile_kernels() -> None:

@@ -11,12 +11,13 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 from seatwright import record_wiring, wiring
 from seatwright.errors import RecordError
 from seatwright.progress import SILENT
-from seatwright.record import open_record, restore, verify_backups, verify_record
+from seatwright.record import _migrate, open_record, restore, verify_backups, verify_record
 from seatwright.record._database import Database
 from seatwright.record._migrate import newest_schema, upgrade_schema
 from seatwright.record._snapshots import BackupFolder, Snapshot
@@ -45,6 +46,11 @@ def _put(schema: str, folder: Path) -> Path:
 def _dump(folder: Path) -> list[str]:
     with closing(sqlite3.connect(folder / "record.sqlite")) as database:
         return list(database.iterdump())
+
+
+def test_schemas_are_those_of_the_scripts_in_their_order() -> None:
+    scripts = ScriptDirectory(str(Path(_migrate.__file__).parent / "migrations"))
+    assert tuple(script.revision for script in scripts.walk_revisions()) == _migrate.SCHEMAS[::-1]
 
 
 def test_every_schema_has_its_stored_record() -> None:

@@ -1,10 +1,13 @@
 """The house rules that a reader relies on: small modules, small functions, documented names."""
 
 import ast
+import importlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from seatwright.late import read_late_names
 
 SRC = Path(__file__).resolve().parents[2] / "src" / "seatwright"
 MODULES = sorted(SRC.rglob("*.py"))
@@ -51,10 +54,28 @@ def test_functions_stay_within_60_lines(module: Path) -> None:
 @pytest.mark.parametrize("package", sorted(p.parent for p in MODULES if p.name == "__init__.py"), ids=lambda p: p.name)
 def test_package_init_only_reexports(package: Path) -> None:
     tree = ast.parse((package / "__init__.py").read_text(encoding="utf-8"))
+    late = [node for node in tree.body if isinstance(node, ast.If)]
+    for block in late:
+        assert isinstance(block.test, ast.Name)
+        assert block.test.id == "TYPE_CHECKING"
+        assert all(isinstance(node, ast.ImportFrom) for node in block.body)
+        assert [ast.unparse(node) for node in block.orelse] == ["__getattr__ = open_late(__name__, __file__)"]
     allowed = (ast.Import, ast.ImportFrom, ast.Assign, ast.Expr)
-    assert all(isinstance(node, allowed) for node in tree.body)
+    assert all(isinstance(node, allowed) for node in tree.body if node not in late)
     assigned = {t.id for n in tree.body if isinstance(n, ast.Assign) for t in n.targets if isinstance(t, ast.Name)}
     assert assigned <= {"__all__", "__version__"}
+
+
+LATE = sorted(p for p in MODULES if p.name == "__init__.py" and "open_late(" in p.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("init", LATE, ids=_name)
+def test_room_that_opens_late_gives_every_name_and_no_other(init: Path) -> None:
+    room = importlib.import_module(".".join(init.parent.relative_to(SRC.parent).parts))
+    assert set(read_late_names(init.read_text(encoding="utf-8"))) == set(room.__all__)
+    assert all(getattr(room, name) is not None for name in room.__all__)
+    with pytest.raises(AttributeError, match="no attribute 'nothing_of_the_kind'"):
+        _ = room.nothing_of_the_kind
 
 
 def test_changelog_fragments_have_a_known_kind() -> None:

@@ -8,7 +8,8 @@ from seatwright.case import Bench, Case, Event, Scan, fold_events
 from seatwright.cast import CaliperReading, FoilReading
 from seatwright.errors import ConflictError, InputError, MeshError
 from seatwright.mesh import Surface
-from seatwright.workflows.ports import CaliperSheet, CaseBundle, Clock, IndexSheet, InputFile
+from seatwright.workflows.ports import CaliperSheet, CaseBundle, Clock, IndexSheet, InputFile, ScanVolume
+from seatwright.workflows.scan_volume import measure_scan_volume
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,9 @@ class MemorySource:
 
     def surface(self, scan: Scan) -> tuple[Surface, InputFile]:
         return self.region_surface(scan.file, scan)
+
+    def scan_volume(self, scan: Scan) -> ScanVolume:
+        return measure_scan_volume(self.surface(scan)[0])
 
     def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
         if name not in self.surfaces:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from scipy.optimize import brentq
+from numpy.typing import NDArray
 
 from seatwright.case import Arch
 
@@ -74,8 +74,12 @@ def arch_curve_depth_mm(x_mm: float, *, width_mm: float, depth_mm: float) -> flo
     >>> round(arch_curve_depth_mm(10.0, width_mm=55.0, depth_mm=40.0), 3)
     35.709
     """
+    return float(_depths_mm(np.array([x_mm]), width_mm, depth_mm)[0])
+
+
+def _depths_mm(x_mm: NDArray[np.float64], width_mm: float, depth_mm: float) -> NDArray[np.float64]:
     fraction = (x_mm / width_mm + 0.5) * (0.5 - x_mm / width_mm)
-    return float(4.0**_EXPONENT * depth_mm * max(fraction, 0.0) ** _EXPONENT)
+    return np.asarray(4.0**_EXPONENT * depth_mm * np.clip(fraction, 0.0, None) ** _EXPONENT)
 
 
 @cache
@@ -83,7 +87,7 @@ def nominal_layout(arch: Arch) -> dict[int, ToothPlace]:
     """Return the nominal place of each of the sixteen teeth of an arch, keyed by ISO 3950 number."""
     widths = _WIDTHS_MM[arch]
     half_length = sum(md for md, _ in widths)
-    arch_width = float(brentq(lambda w: _curve(arch, w)[1][-1] - 2 * half_length, 30.0, 120.0, xtol=1e-9))
+    arch_width = 2 * half_length / _curve(arch, 1.0)[1][-1]  # the curve's depth goes with its width, so its length does
     points, lengths = _curve(arch, arch_width)
     middle = lengths[-1] / 2
     right, left = (1, 2) if arch is Arch.MAXILLA else (4, 3)
@@ -116,7 +120,7 @@ def _curve(arch: Arch, width_mm: float) -> tuple[np.ndarray, np.ndarray]:
     depth = _RATIO_DEPTH_WIDTH[arch] * width_mm
     angle = np.linspace(-math.pi / 2, math.pi / 2, _SAMPLES)
     x = width_mm / 2 * np.sin(angle)
-    y = depth - np.array([arch_curve_depth_mm(float(v), width_mm=width_mm, depth_mm=depth) for v in x])
+    y = depth - _depths_mm(x, width_mm, depth)
     points = np.column_stack([x, y])
     lengths = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     return points, lengths

@@ -4,7 +4,9 @@ from pathlib import Path
 
 from seatwright.errors import InputError
 
-__all__ = ["read_limited"]
+__all__ = ["LARGEST_BYTES", "read_limited"]
+
+LARGEST_BYTES = 2 * 1024**3  # judgement: some 40 million triangles, far beyond any scan of an arch
 
 
 def read_limited(path: Path, limit: int) -> bytes:

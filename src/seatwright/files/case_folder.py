@@ -63,6 +63,10 @@ class FolderCaseFiles:
             return f"the file {name!r} is not there", _file_hint(path)
         return None
 
+    def sha256_of(self, name: str) -> str | None:  # noqa: ARG002 - no name's content is known here
+        """Return None: what stands in a folder is known once it is read."""
+        return None
+
     def read(self, name: str, *, max_bytes: int) -> bytes:
         """Return the bytes of a file inside the folder."""
         if wrong := path_fault(name) or self._place_fault(name):

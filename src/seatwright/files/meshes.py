@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from seatwright.errors import MeshError
+from seatwright.files._limited import LARGEST_BYTES
 from seatwright.files._obj import is_obj, read_obj
 from seatwright.files._ply import read_ply
 from seatwright.files._stl import is_binary_stl, is_text_stl, read_stl
@@ -13,7 +14,6 @@ from seatwright.mesh import IndexArray, Surface, merge_vertices
 from seatwright.quantities import FloatArray
 
 __all__ = [
-    "LARGEST_BYTES",
     "LENGTH_UNITS_MM",
     "check_arch_extent",
     "fitting_units",
@@ -28,7 +28,6 @@ _READERS: dict[str, Callable[[bytes], tuple[FloatArray, IndexArray]]] = {
     "ply": read_ply,
     "obj": read_obj,
 }
-LARGEST_BYTES = 2 * 1024**3  # judgement: some 40 million triangles, far beyond any scan of an arch
 # judgement: full arches are some 40 to 120 mm across in every population; half arches, bases and trays widen that
 _ARCH_EXTENT_MM = (25.0, 200.0)
 

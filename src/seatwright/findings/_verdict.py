@@ -3,10 +3,11 @@
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from statistics import NormalDist
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, special, stats
 
 from seatwright.errors import ValueOutOfRange
 
@@ -73,8 +74,8 @@ def limits_for_shift_length(tolerance: float, u: float, *, risk: float = 0.05) -
     if not (tolerance > 0 and u > 0 and 0 < risk < 0.5):
         raise ValueOutOfRange(f"need tolerance > 0, u > 0 and 0 < risk < 0.5, got {tolerance}, {u}, {risk}")
     noncentrality = (tolerance / u) ** 2
-    low = float(stats.ncx2.ppf(risk, 3, noncentrality))
-    high = float(stats.ncx2.ppf(1 - risk, 3, noncentrality))
+    low = float(scipy.stats.ncx2.ppf(risk, 3, noncentrality))
+    high = float(scipy.stats.ncx2.ppf(1 - risk, 3, noncentrality))
     return DecisionLimits(accept_below=u * math.sqrt(low), reject_above=u * math.sqrt(high))
 
 
@@ -132,11 +133,11 @@ def limits_for_shift(tolerance: float, covariance: NDArray[np.float64], *, risk:
     def excess(length: float, level: float) -> float:
         room = length * length - sideways
         along = np.sqrt(np.clip(room, 0.0, None))
-        inside = special.ndtr((along - tolerance) / large) - special.ndtr((-along - tolerance) / large)
+        inside = scipy.special.ndtr((along - tolerance) / large) - scipy.special.ndtr((-along - tolerance) / large)
         return float((weight * inside * (room > 0)).sum()) - level
 
     longest = tolerance + 10.0 * float(large + middle + small)
-    low, high = (float(optimize.brentq(excess, 0.0, longest, args=(level,))) for level in (risk, 1 - risk))
+    low, high = (float(scipy.optimize.brentq(excess, 0.0, longest, args=(level,))) for level in (risk, 1 - risk))
     return DecisionLimits(accept_below=low, reject_above=high)
 
 
@@ -156,7 +157,7 @@ def judge_upper_limit(value: float, limit: float, u: float, *, risk: float = 0.0
     """
     if u < 0:
         raise ValueOutOfRange(f"a standard uncertainty cannot be negative, got {u}")
-    guard = float(stats.norm.ppf(1 - risk)) * u
+    guard = NormalDist().inv_cdf(1 - risk) * u
     return _judge(value, DecisionLimits(accept_below=limit - guard, reject_above=limit + guard))
 
 

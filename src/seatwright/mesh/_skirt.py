@@ -6,7 +6,13 @@ from seatwright.errors import CannotCompute
 from seatwright.mesh._surface import Surface, measure_face_areas_mm2, measure_face_normals
 from seatwright.quantities import FloatArray
 
-__all__ = ["estimate_enclosed_volume_mm3", "find_open_direction", "has_base", "measure_volume_on_base_mm3"]
+__all__ = [
+    "estimate_enclosed_volume_mm3",
+    "find_open_direction",
+    "has_base",
+    "measure_plan_area_mm2",
+    "measure_volume_on_base_mm3",
+]
 
 _LEAST_LEAN = 0.2  # judgement: below this share the normals cancel, as on a closed surface, and tell no direction
 
@@ -57,6 +63,22 @@ def find_open_direction(surface: Surface) -> FloatArray:
     return np.asarray(mean / size)
 
 
+def measure_plan_area_mm2(surface: Surface) -> float:
+    """Area that an open surface covers, seen along the direction that it looks in, mm²; an undercut counts once.
+
+    Examples
+    --------
+    >>> square = Surface(np.array([[0.0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 0]]), np.array([[0, 1, 2], [0, 2, 3]]))
+    >>> round(measure_plan_area_mm2(square), 9)
+    4.0
+    """
+    return float(_projected_mm2(surface, find_open_direction(surface)).sum())
+
+
+def _projected_mm2(surface: Surface, up: FloatArray) -> FloatArray:
+    return np.asarray(measure_face_areas_mm2(surface) * (measure_face_normals(surface) @ up))
+
+
 def measure_volume_on_base_mm3(surface: Surface, *, base_height_mm: float) -> float:
     """Volume between an open surface and a flat base, closed by walls square to the base, mm³.
 
@@ -81,5 +103,4 @@ def measure_volume_on_base_mm3(surface: Surface, *, base_height_mm: float) -> fl
     up = find_open_direction(surface)
     heights = surface.vertices_mm @ up
     floor = float(heights[surface.faces].min()) - base_height_mm
-    projected = measure_face_areas_mm2(surface) * (measure_face_normals(surface) @ up)
-    return float((projected * (heights[surface.faces].mean(axis=1) - floor)).sum())
+    return float((_projected_mm2(surface, up) * (heights[surface.faces].mean(axis=1) - floor)).sum())

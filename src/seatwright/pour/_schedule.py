@@ -128,7 +128,7 @@ class _Slots:
         self.last: dict[str, int] = {}
 
     def earliest(self, keys: Sequence[str]) -> str:
-        return min(keys, key=lambda key: (self.free.get(key, 0.0), keys.index(key)))
+        return min(keys, key=lambda key: self.free.get(key, 0.0))  # the first of those that are free as early
 
     def take(self, key: str, task: int, until: float) -> None:
         self.free[key] = until
@@ -138,15 +138,16 @@ class _Slots:
 def _order(tasks: Sequence[Task], group: Sequence[Person], equipment: Mapping[str, int]) -> list[_Placed]:
     """Place tasks one by one: of those whose needs are placed, the one that starts first; the longest tail on ties."""
     tails, slots, ends = _tails(tasks), _Slots(), dict[int, float]()
+    choices = [_choices(task, group, equipment) for task in tasks]
     waiting, placed = set(range(len(tasks))), list[_Placed]()
     while waiting:
         chosen: tuple[float, float, int, list[str]] | None = None
         for index in sorted(waiting):
-            task = tasks[index]
-            if any(need in waiting for need in task.needs):
+            needs = tasks[index].needs
+            if not waiting.isdisjoint(needs):
                 continue
-            held = [slots.earliest(keys) for keys in _choices(task, group, equipment)]
-            start = max([0.0, *(ends[n] for n in task.needs), *(slots.free.get(key, 0.0) for key in held)])
+            held = [slots.earliest(keys) for keys in choices[index]]
+            start = max([0.0, *(ends[n] for n in needs), *(slots.free.get(key, 0.0) for key in held)])
             if chosen is None or (start, -tails[index]) < chosen[:2]:
                 chosen = (start, -tails[index], index, held)
         assert chosen is not None, "tasks need each other in a circle"  # noqa: S101

@@ -2,8 +2,9 @@
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
-from scipy import stats
+import scipy
 
 from seatwright.errors import ValueOutOfRange
 
@@ -56,7 +57,7 @@ class Measured:
     def coverage_factor(self, level: float = 0.95) -> float:
         """Return k for a two-sided interval of the given level (1.96 for 95 % and infinite dof)."""
         tail = 0.5 + level / 2
-        return float(stats.norm.ppf(tail) if math.isinf(self.dof) else stats.t.ppf(tail, self.dof))
+        return NormalDist().inv_cdf(tail) if math.isinf(self.dof) else float(scipy.stats.t.ppf(tail, self.dof))
 
     def interval(self, level: float = 0.95) -> tuple[float, float]:
         """Return the symmetric coverage interval at `level`, in `unit`."""

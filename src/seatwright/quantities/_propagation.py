@@ -6,9 +6,10 @@ Owns JCGM 100, clause 5 and Annex G.4. Refuses to know where the inputs come fro
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from seatwright.errors import ValueOutOfRange
 from seatwright.quantities._laws import Law
@@ -48,7 +49,7 @@ class Budget:
         """Return the coverage interval at `level`: t factor for finite `dof` (truncated, G.4.1), else normal."""
         tail = 0.5 + level / 2
         finite = math.isfinite(self.dof) and self.dof < 1e6
-        k = float(stats.t.ppf(tail, math.floor(self.dof)) if finite else stats.norm.ppf(tail))
+        k = float(scipy.stats.t.ppf(tail, math.floor(self.dof))) if finite else NormalDist().inv_cdf(tail)
         return self.value - k * self.u, self.value + k * self.u
 
 

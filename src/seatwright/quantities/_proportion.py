@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from scipy import stats
+import scipy
 
 from seatwright.errors import ValueOutOfRange
 
@@ -49,6 +49,6 @@ def count_proportion(n_hits: int, n_trials: int, *, level: float = 0.95) -> Prop
         raise ValueOutOfRange(f"need 0 <= hits <= trials and at least one trial, got {n_hits} of {n_trials}")
     share = n_hits / n_trials
     tail = (1 - level) / 2
-    low = float(stats.beta.ppf(tail, n_hits, n_trials - n_hits + 1)) if n_hits else 0.0
-    high = float(stats.beta.ppf(1 - tail, n_hits + 1, n_trials - n_hits)) if n_hits < n_trials else 1.0
+    low = float(scipy.stats.beta.ppf(tail, n_hits, n_trials - n_hits + 1)) if n_hits else 0.0
+    high = float(scipy.stats.beta.ppf(1 - tail, n_hits + 1, n_trials - n_hits)) if n_hits < n_trials else 1.0
     return Proportion(share, math.sqrt(share * (1 - share) / n_trials), low, high, n_hits, n_trials)

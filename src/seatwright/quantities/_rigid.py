@@ -1,8 +1,8 @@
 """Rigid motions as 4x4 matrices named ``T_target_source``: they map source coordinates to target."""
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from seatwright.errors import ValueOutOfRange
 
@@ -31,7 +31,8 @@ def make_transform(rotation_vector_rad: FloatArray, translation_mm: FloatArray) 
     array([[1., 1., 0.]])
     """
     transform = np.eye(4)
-    transform[:3, :3] = Rotation.from_rotvec(np.asarray(rotation_vector_rad, dtype=float)).as_matrix()
+    rotation = scipy.spatial.transform.Rotation.from_rotvec(np.asarray(rotation_vector_rad, dtype=float))
+    transform[:3, :3] = rotation.as_matrix()
     transform[:3, 3] = translation_mm
     return transform
 
@@ -53,7 +54,7 @@ def apply_transform(T_target_source: Transform, points_mm: FloatArray) -> FloatA
 
 def rotation_vector_rad(T_target_source: Transform) -> FloatArray:
     """Return the rotation part as a rotation vector of shape (3,), rad."""
-    return np.asarray(Rotation.from_matrix(T_target_source[:3, :3]).as_rotvec(), dtype=float)
+    return np.asarray(scipy.spatial.transform.Rotation.from_matrix(T_target_source[:3, :3]).as_rotvec(), dtype=float)
 
 
 def _require_rigid(transform: Transform) -> None:

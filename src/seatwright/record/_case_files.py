@@ -69,6 +69,10 @@ class RecordCaseFiles:
         hint = closest_hint(name, self._files, noun="file")
         return f"the file {name!r} is not in the record", hint
 
+    def sha256_of(self, name: str) -> str | None:
+        """Return the SHA-256 of a scan or photo, as the record has it."""
+        return self.hashes.get(name)
+
     def read(self, name: str, *, max_bytes: int) -> bytes:
         """Return a file's verified bytes."""
         documents = self._look_up()

@@ -6,60 +6,62 @@ The steps are Alembic scripts in ``migrations/versions``, run inside the caller'
 from importlib import resources
 from pathlib import Path
 
-from alembic.operations import Operations
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection
+from sqlalchemy import Connection, inspect, text
 
 from seatwright.errors import RecordError
 
-__all__ = ["newest_schema", "require_newest_schema", "schema_of", "upgrade_schema"]
+__all__ = ["SCHEMAS", "newest_schema", "require_newest_schema", "schema_of", "upgrade_schema"]
 
-
-def _scripts() -> ScriptDirectory:
-    return ScriptDirectory(str(Path(str(resources.files("seatwright.record"))) / "migrations"))
+SCHEMAS = ("0001", "0002", "0003")
+"""Every schema that there was, the newest last: the chain of the scripts, told without reading them."""
 
 
 def newest_schema() -> str:
     """Return the name of the schema that this code reads and writes."""
-    return _scripts().get_current_head() or ""
+    return SCHEMAS[-1]
 
 
 def schema_of(connection: Connection) -> str | None:
     """Return the name of the schema that a database has; None when it is empty."""
-    return MigrationContext.configure(connection).get_current_revision()
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    name: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
+    return name
 
 
 def require_newest_schema(connection: Connection) -> None:
     """Raise `RecordError` when a database is older or newer than this code, or no record."""
-    found = schema_of(connection)
+    found, newest = schema_of(connection), newest_schema()
     if found is None:
         raise RecordError("the database holds no record", hint="make one with `seatwright record init`")
-    known = [script.revision for script in _scripts().walk_revisions()]
-    if found == known[0]:
+    if found == newest:
         return
-    if found in known:
+    if found in SCHEMAS:
         raise RecordError(
-            f"the record has the older schema {found}; this version reads {known[0]}",
+            f"the record has the older schema {found}; this version reads {newest}",
             hint="make a backup with the version that wrote it, then run `seatwright record upgrade`",
-            details={"schema": found, "newest": known[0]},
+            details={"schema": found, "newest": newest},
         )
     raise RecordError(
-        f"the record has schema {found}, written by a newer version; this one reads up to {known[0]}",
+        f"the record has schema {found}, written by a newer version; this one reads up to {newest}",
         hint="install the newer version; nothing was changed",
-        details={"schema": found, "newest": known[0]},
+        details={"schema": found, "newest": newest},
     )
 
 
 def upgrade_schema(connection: Connection) -> tuple[str, ...]:
     """Bring a database to the newest schema; return the steps taken. The caller's transaction holds it together."""
-    scripts = _scripts()
-    context = MigrationContext.configure(connection)
-    found = context.get_current_revision()
-    known = [script.revision for script in scripts.walk_revisions()]
-    if found is not None and found not in known:
+    # read only where a schema is made or changed: the record that is opened every morning has the newest one
+    from alembic.operations import Operations  # noqa: PLC0415
+    from alembic.runtime.migration import MigrationContext  # noqa: PLC0415
+    from alembic.script import ScriptDirectory  # noqa: PLC0415
+
+    found, newest = schema_of(connection), newest_schema()
+    if found is not None and found not in SCHEMAS:
         require_newest_schema(connection)
-    steps = [] if found == known[0] else list(scripts.iterate_revisions(known[0], found or "base"))
+    scripts = ScriptDirectory(str(Path(str(resources.files("seatwright.record"))) / "migrations"))
+    context = MigrationContext.configure(connection)
+    steps = [] if found == newest else list(scripts.iterate_revisions(newest, found or "base"))
     steps = [step for step in steps if step.revision != found]
     with Operations.context(context):
         for step in reversed(steps):

@@ -25,6 +25,7 @@ from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
 from seatwright.record._moments import read_moment, write_moment
 from seatwright.record._place import DATABASE_NAME, PLACE_NAME, Place, read_place, write_place
+from seatwright.record._remembered import ScanMemory
 from seatwright.record._standing import read_standing, write_standing
 from seatwright.record._tables import case_version, document, entry, head, stored_case, stored_file
 from seatwright.record._told import told
@@ -43,6 +44,7 @@ class Record(Lists):
         self.place = place
         self.database = database
         self.store = FileStore(place.files)
+        self.remembered = ScanMemory(place.folder / "measured")
         self._is_cleared = False
 
     def find(self, code: str) -> StoredCase | None:

@@ -28,6 +28,7 @@ from seatwright.errors import (
 from seatwright.papers import page_style
 from seatwright.web._localize import localize, show_decimal
 from seatwright.web._preferences import COOKIE, Preferences, name_tooth, read_preferences
+from seatwright.web._template_cache import template_cache
 from seatwright.web._texts import script_texts, texts
 from seatwright.workflows.rights import Action, may
 
@@ -105,6 +106,7 @@ def _environment() -> Environment:
         loader=PackageLoader("seatwright.web", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        bytecode_cache=template_cache(),
         trim_blocks=True,
         lstrip_blocks=True,
     )

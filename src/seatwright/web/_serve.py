@@ -1,13 +1,15 @@
 """Runs the page: one process that answers, a few that compute. Listens first, reads the tool's libraries after."""
 
 import asyncio
-from collections.abc import AsyncIterator
+import gc
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from typing import TYPE_CHECKING
 
 import uvicorn
 
 from seatwright.errors import SeatwrightError
+from seatwright.web._behind import Behind
 from seatwright.web._guard import App, Guard, GuardRules
 from seatwright.web._settings import ServeSettings
 from seatwright.web._threshold import Threshold
@@ -25,7 +27,8 @@ _CLOSE_S = 3  # judgement: listeners are cut off after this when the server stop
 
 def serve(settings: ServeSettings, *, clock: "Clock | None" = None) -> None:
     """Serve until stopped."""
-    threshold = Threshold(lambda: _open(settings, clock), WaitingPage())
+    gc.disable()  # what is read until the page is whole is no garbage: looking through it took a quarter of the time
+    threshold = Threshold(lambda: _open(settings, clock, threshold.fail), WaitingPage())
     server = uvicorn.Server(
         uvicorn.Config(
             Guard(threshold, GuardRules.of(settings)),
@@ -50,27 +53,52 @@ def serve(settings: ServeSettings, *, clock: "Clock | None" = None) -> None:
 
 
 @asynccontextmanager
-async def _open(settings: ServeSettings, clock: "Clock | None") -> AsyncIterator[App]:
+async def _open(
+    settings: ServeSettings, clock: "Clock | None", on_failure: Callable[[Exception], None]
+) -> AsyncIterator[App]:
+    """Open the application: the day at the bench first, and once it is answered what stands behind it."""
     app = await asyncio.to_thread(_build, settings, clock)
     async with app.router.lifespan_context(app):
-        warming = asyncio.create_task(asyncio.to_thread(_warm, app))
-        yield app
-        await warming
+        behind = Behind(app, _read_rest, on_failure)
+        planning = asyncio.create_task(asyncio.to_thread(_plan, app))
+        opening = asyncio.create_task(_open_whole(behind, app))
+        yield behind
+        opening.cancel()
+        await asyncio.wait((planning, opening))
 
 
 def _build(settings: ServeSettings, clock: "Clock | None") -> "FastAPI":
-    from seatwright.web.app import create_app  # noqa: PLC0415 - reads the libraries while the page listens already
+    from seatwright.web.first import create_first  # noqa: PLC0415 - reads libraries while the page listens already
 
-    return create_app(settings, clock=clock, guarded=False)
+    return create_first(settings, clock=clock, guarded=False)
 
 
-def _warm(app: "FastAPI") -> None:
-    """Wake one worker and plan the day before somebody asks; what fails here is told to whoever asks."""
+def _plan(app: "FastAPI") -> None:
+    """Plan the day before somebody asks; what fails here is told to whoever asks."""
+    if not _has_record(app):
+        return  # it is made when somebody asks
+    with suppress(SeatwrightError):
+        app.state.page.day.view()
+
+
+async def _open_whole(behind: Behind, app: "FastAPI") -> None:
+    """Open the rest, then wake one worker for the first surface; from then on garbage is collected again."""
+    try:
+        await behind.open()
+    finally:
+        gc.freeze()  # the libraries stay: nothing of them is looked through again and again
+        gc.enable()
+    if app.state.page.is_whole and _has_record(app):
+        app.state.page.wake_worker()
+
+
+def _read_rest() -> "Callable[[FastAPI], None]":
+    from seatwright.web.app import open_behind  # noqa: PLC0415 - reads every library of the tool
+
+    return open_behind
+
+
+def _has_record(app: "FastAPI") -> bool:
     from seatwright.record import is_record_folder  # noqa: PLC0415 - with the libraries
 
-    page = app.state.page
-    if not is_record_folder(page.settings.data):
-        return  # it is made when somebody asks
-    page.wake_worker()
-    with suppress(SeatwrightError):
-        page.day.view()
+    return is_record_folder(app.state.page.settings.data)

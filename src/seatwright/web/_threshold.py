@@ -54,6 +54,12 @@ class Threshold:
         self.on_failure: Callable[[], None] = lambda: None
         """Called when it could not: nothing will be answered any more."""
 
+    def fail(self, error: Exception) -> None:
+        """Keep why it could not be opened, or not whole, and tell the server."""
+        self.failure = error
+        self._ready.set()
+        self.on_failure()
+
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer here, or hand over."""
         if scope["type"] == "lifespan":
@@ -94,9 +100,7 @@ class Threshold:
                 self._ready.set()
                 await self._stop.wait()
         except Exception as error:  # the boundary of the process: whoever started the server is told
-            self.failure = error
-            self._ready.set()
-            self.on_failure()
+            self.fail(error)
 
 
 async def _send(answer: Answer, send: Send, *, status: int = 200) -> None:

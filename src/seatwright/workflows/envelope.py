@@ -11,9 +11,8 @@ from enum import Enum
 import numpy as np
 from pydantic import BaseModel
 
-from seatwright import __version__
+from seatwright import __version__, mesh
 from seatwright.findings import Finding
-from seatwright.mesh import Surface
 from seatwright.quantities import Measured
 from seatwright.workflows.ports import InputFile
 
@@ -63,7 +62,7 @@ def to_jsonable(value: object) -> object:  # noqa: PLR0911 - one flat dispatch o
     if isinstance(value, Measured):
         known: dict[str, object] = {"value": value.value, "u": value.u, "unit": value.unit}
         return known if math.isinf(value.dof) else {**known, "dof": value.dof}
-    if isinstance(value, Surface):
+    if isinstance(value, mesh.Surface):
         raise TypeError("a surface belongs in a file, not in JSON")
     if isinstance(value, BaseModel):
         return value.model_dump(mode="json", by_alias=True)

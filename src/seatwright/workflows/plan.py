@@ -15,7 +15,6 @@ from seatwright.case import (
 )
 from seatwright.dies import DieResult, choose_dies
 from seatwright.findings import Finding, sort_findings
-from seatwright.mesh import estimate_enclosed_volume_mm3, has_base, measure_volume_on_base_mm3
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour, average_cast_volume_ml
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
@@ -85,13 +84,10 @@ def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]
     pick_ups = [i for i in case.impression if i.role is ImpressionRole.PICK_UP and i.arch is case.arch]
     if reference is None or not pick_ups:
         return {}
-    surface, _ = source.surface(reference)
-    if has_base(surface):
-        return {i.id: estimate_enclosed_volume_mm3(surface) / _MM3_PER_ML for i in pick_ups}
-    under = {
-        i: measure_volume_on_base_mm3(surface, base_height_mm=i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups
-    }
-    return {i.id: volume_ml for i, volume_ml in under.items() if volume_ml > average_cast_volume_ml(i)}
+    scan = source.scan_volume(reference)
+    told_ml = {i: scan.on_base_mm3(i.pour.base_height_mm) / _MM3_PER_ML for i in pick_ups}
+    is_whole = scan.enclosed_mm3 is not None
+    return {i.id: volume_ml for i, volume_ml in told_ml.items() if is_whole or volume_ml > average_cast_volume_ml(i)}
 
 
 def _places_on_scan(case: Case) -> dict[int, tuple[float, float, float]]:

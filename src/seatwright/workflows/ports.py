@@ -3,11 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from seatwright.case import Bench, Case, CaseState, Event, Scan
-from seatwright.cast import CaliperReading, FoilReading
-from seatwright.mesh import Surface
+
+if TYPE_CHECKING:
+    from seatwright.cast import CaliperReading, FoilReading
+    from seatwright.mesh import Surface
 
 __all__ = [
     "CaliperSheet",
@@ -19,6 +21,8 @@ __all__ = [
     "FolderStore",
     "IndexSheet",
     "InputFile",
+    "Remembered",
+    "ScanVolume",
 ]
 
 
@@ -44,7 +48,7 @@ class CaliperSheet:
     input : InputFile
     """
 
-    readings: tuple[CaliperReading, ...]
+    readings: "tuple[CaliperReading, ...]"
     n_empty: int
     input: InputFile
 
@@ -63,7 +67,7 @@ class IndexSheet:
     input : InputFile
     """
 
-    readings: tuple[FoilReading, ...]
+    readings: "tuple[FoilReading, ...]"
     places_mm: dict[str, tuple[float, float]]
     n_empty: int
     input: InputFile
@@ -81,6 +85,40 @@ class CaseBundle:
     """The fold of the log at `now`."""
     now: datetime
     """The moment at which the case is looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScanVolume:
+    """Volume that a scan stands for, whatever base its cast will have.
+
+    Attributes
+    ----------
+    enclosed_mm3 : float or None
+        Of a model with a base; None for an open scan, which encloses nothing.
+    under_mm3, plan_mm2 : float
+        Under an open scan, down to its lowest point along the direction that it looks in, and the area that it covers
+        there; 0 for a model with a base.
+    """
+
+    enclosed_mm3: float | None
+    under_mm3: float = 0.0
+    plan_mm2: float = 0.0
+
+    def on_base_mm3(self, base_height_mm: float) -> float:
+        """Return the volume down to the underside of a base of this height."""
+        return self.under_mm3 + self.plan_mm2 * base_height_mm if self.enclosed_mm3 is None else self.enclosed_mm3
+
+
+class Remembered(Protocol):
+    """What was measured on scans, kept by their content: measuring again gives the same, and losing it costs time."""
+
+    def recall(self, key: str) -> Mapping[str, float | None] | None:
+        """Return the numbers kept under a key; None when there are none that can be read."""
+        ...
+
+    def keep(self, key: str, numbers: Mapping[str, float | None]) -> None:
+        """Keep numbers under a key, if it can be."""
+        ...
 
 
 class CaseFiles(Protocol):
@@ -101,6 +139,10 @@ class CaseFiles(Protocol):
 
     def check(self, name: str) -> tuple[str, str] | None:
         """Return what is wrong with a file that the case names, and what mends it; None when it can be read."""
+        ...
+
+    def sha256_of(self, name: str) -> str | None:
+        """Return the SHA-256 of a file's content where it is known without reading it."""
         ...
 
     def read(self, name: str, *, max_bytes: int) -> bytes:
@@ -127,11 +169,15 @@ class CaseSource(Protocol):
         """
         ...
 
-    def surface(self, scan: Scan) -> tuple[Surface, InputFile]:
+    def surface(self, scan: Scan) -> "tuple[Surface, InputFile]":
         """Read one scan of the case in mm, checked against what the case says it is."""
         ...
 
-    def region_surface(self, name: str, scan: Scan) -> tuple[Surface, InputFile]:
+    def scan_volume(self, scan: Scan) -> ScanVolume:
+        """Return the volume that a scan of the case stands for; MeshError as for `surface`."""
+        ...
+
+    def region_surface(self, name: str, scan: Scan) -> "tuple[Surface, InputFile]":
         """Read a unit's own surface file named by a region, in the length unit of `scan`."""
         ...
 

@@ -15,6 +15,7 @@ from seatwright.mesh import (
     measure_volume_mm3,
     measure_volume_on_base_mm3,
 )
+from seatwright.workflows.scan_volume import measure_scan_volume
 
 
 def _surface(mesh: trimesh.Trimesh) -> Surface:
@@ -31,6 +32,21 @@ def test_half_ball_on_a_base_is_half_a_ball_and_a_cylinder() -> None:
     r, h = 10.0, 4.0
     expected = 2 / 3 * math.pi * r**3 + math.pi * r**2 * h
     assert measure_volume_on_base_mm3(_dome(r), base_height_mm=h) == pytest.approx(expected, rel=0.02)
+
+
+@pytest.mark.parametrize("h", [0.0, 4.0, 15.0])
+def test_scan_tells_its_volume_for_any_base_it_will_be_poured_on(h: float) -> None:
+    r = 10.0
+    told = measure_scan_volume(_dome(r))
+    assert told.enclosed_mm3 is None
+    assert told.plan_mm2 == pytest.approx(math.pi * r**2, rel=0.02)
+    assert told.on_base_mm3(h) == pytest.approx(2 / 3 * math.pi * r**3 + math.pi * r**2 * h, rel=0.02)
+    assert told.on_base_mm3(h) == pytest.approx(measure_volume_on_base_mm3(_dome(r), base_height_mm=h), rel=1e-12)
+
+
+def test_model_with_a_base_tells_what_it_encloses_whatever_base_is_asked_for() -> None:
+    told = measure_scan_volume(_surface(trimesh.creation.box((3.0, 4.0, 5.0))))
+    assert told.on_base_mm3(0.0) == told.on_base_mm3(20.0) == pytest.approx(60.0)
 
 
 def test_volume_on_a_base_does_not_depend_on_the_pose() -> None:

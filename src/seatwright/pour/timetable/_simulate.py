@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import stats
 
 from seatwright.case import Duration
 from seatwright.pour.timetable._problem import Edge, Lag, Problem, Task
@@ -59,8 +59,8 @@ def draw_durations(spread: Duration, z: Runs) -> Runs:
     alpha = 1 + _SHAPE * (typical - low) / (high - low)
     beta = 1 + _SHAPE * (high - typical) / (high - low)
     nodes = np.linspace(0.0, 1.0, _GRID)
-    quantiles = low + (high - low) * stats.beta.ppf(nodes, alpha, beta)
-    drawn: Runs = np.interp(stats.norm.cdf(z), nodes, quantiles)
+    quantiles = low + (high - low) * scipy.stats.beta.ppf(nodes, alpha, beta)
+    drawn: Runs = np.interp(scipy.stats.norm.cdf(z), nodes, quantiles)
     return drawn
 
 
