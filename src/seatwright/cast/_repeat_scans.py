@@ -21,7 +21,7 @@ __all__ = [
     "estimate_repeatability",
 ]
 
-LEAST_DOF = 2.0  # JCGM 101:2008, 6.4.9.4: a t law has a standard deviation above two degrees of freedom
+LEAST_DOF = 3.0  # judgement: from three on 1.96 standard deviations of a t law are Student's factor to 7 %
 _LEAST_DOF = 1.0  # definition: a spread needs one degree of freedom at least
 _N_ROUNDS = 30  # judgement: the variance components settle to six digits in fewer
 
@@ -98,8 +98,8 @@ class ScanRepeatability:
 
     @property
     def is_enough(self) -> bool:
-        """Whether a standard uncertainty can be made of it: a t law has one from more than two degrees of freedom."""
-        return min(self.shift_um.dof, self.turn_deg.dof) > LEAST_DOF
+        """Whether a standard uncertainty can be made of it: from three degrees of freedom on."""
+        return min(self.shift_um.dof, self.turn_deg.dof) >= LEAST_DOF
 
     def covariance(self) -> FloatArray:
         """Covariance (6, 6), mm and rad, that it gives the pose of a unit on one scan, few degrees of freedom taken in.

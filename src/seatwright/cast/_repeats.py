@@ -72,7 +72,7 @@ def check_repeats(
     A scan that is the mesh of an earlier one is left out. Poses are averaged over the others. Only the repeatability
     part falls as 1 / sqrt(n): what the comparison with the one reference shows in its residuals is common to all scans
     and is not averaged away. The repeatability found replaces the declared one of the poured scans where it rests on
-    more than two degrees of freedom; where both contradict each other a finding says so.
+    three degrees of freedom or more; where both contradict each other a finding says so.
 
     References
     ----------

@@ -72,7 +72,7 @@ def _tell_few(size: tuple[int, int], declared_um: float) -> Finding:
         Severity.CAUTION,
         f"{size[0]} scans of {size[1]} units are too few to tell how the scanner repeats: the declared "
         f"{declared_um:.2g} µm stay.",
-        why="the pose of each scan uses up all but two degrees of freedom or fewer; an uncertainty needs more",
+        why="the pose of each scan leaves fewer than three degrees of freedom",
         do="Scan the cast more often, or name more units.",
         source=_SOURCE,
     )
