@@ -1,21 +1,27 @@
 // What somebody filled into a form and has not kept stays with the device: through a reload, and a restart of the server.
 
-const KEPT_UNDER = "seatwright-draft";
-
-type Field = HTMLInputElement | HTMLSelectElement;
+type Field = HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement;
+type Kept = { of: string; values: (string | boolean)[] };
 
 export function keepDrafts(): void {
   document.addEventListener("input", (event) => {
     const form = (event.target as Element | null)?.closest<HTMLFormElement>("form[data-draft]");
     if (!form) return;
-    localStorage.setItem(KEPT_UNDER, JSON.stringify({ of: form.dataset["draft"], values: fieldsOf(form).map(valueOf) }));
+    const kept: Kept = { of: form.dataset["draftOf"] ?? "", values: fieldsOf(form).map(valueOf) };
+    localStorage.setItem(slotOf(form), JSON.stringify(kept));
     tell(true);
   });
   document.addEventListener("click", (event) => {
-    if ((event.target as Element | null)?.closest("#draft-drop")) {
-      localStorage.removeItem(KEPT_UNDER);
+    const form = document.querySelector<HTMLFormElement>("form[data-draft]");
+    if (form && (event.target as Element | null)?.closest("#draft-drop")) {
+      localStorage.removeItem(slotOf(form));
       location.reload();
     }
+  });
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; requestConfig: { elt: Element } };
+    const form = detail.requestConfig.elt;
+    if (form.matches("form[data-draft]") && detail.xhr.status < 400) localStorage.removeItem(slotOf(form as HTMLFormElement));
   });
   document.addEventListener("htmx:afterSwap", restore);
   restore();
@@ -24,11 +30,12 @@ export function keepDrafts(): void {
 // A draft belongs to what it was begun from: once that is kept, or somebody else changed it, the draft is let go.
 function restore(): void {
   const form = document.querySelector<HTMLFormElement>("form[data-draft]");
-  const kept = JSON.parse(localStorage.getItem(KEPT_UNDER) ?? "null") as { of: string; values: (string | boolean)[] } | null;
-  if (!form || !kept) return;
+  if (!form) return;
+  const kept = JSON.parse(localStorage.getItem(slotOf(form)) ?? "null") as Kept | null;
+  if (!kept) return;
   const fields = fieldsOf(form);
-  if (kept.of !== form.dataset["draft"] || kept.values.length !== fields.length) {
-    localStorage.removeItem(KEPT_UNDER);
+  if (kept.of !== (form.dataset["draftOf"] ?? "") || kept.values.length !== fields.length) {
+    localStorage.removeItem(slotOf(form));
     return;
   }
   fields.forEach((field, k) => {
@@ -39,8 +46,12 @@ function restore(): void {
   tell(true);
 }
 
+function slotOf(form: HTMLFormElement): string {
+  return `seatwright-draft ${form.dataset["draft"]}`;
+}
+
 function fieldsOf(form: HTMLFormElement): Field[] {
-  return [...form.querySelectorAll<Field>("input:not([type=hidden]), select")];
+  return [...form.querySelectorAll<Field>("input:not([type=hidden]), select, textarea")];
 }
 
 function valueOf(field: Field): string | boolean {

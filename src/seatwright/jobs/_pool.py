@@ -41,7 +41,8 @@ class _Worker:
 @dataclass(slots=True)
 class _Entry:
     view: JobView
-    order: Order
+    order: Order | None
+    """What is asked; None once a worker has it."""
     on_change: OnChange
     time_limit_s: float | None = None
     stop_asked: bool = False
@@ -82,6 +83,8 @@ class WorkerPool:
     ) -> str:
         """Queue a task and return its id; `on_change` is called from a thread of the pool at each change.
 
+        The result is told once, to `on_change`.
+
         A task that still runs `time_limit_s` after it began is ended with its process.
         """
         with self._lock:
@@ -95,7 +98,7 @@ class WorkerPool:
         return job_id
 
     def view(self, job_id: str) -> JobView:
-        """Return a job as it is now; KeyError when it is unknown or long over."""
+        """Return a job as it is now, without its result; KeyError when it is unknown or long over."""
         with self._lock:
             return self._jobs[job_id].view
 
@@ -137,7 +140,8 @@ class WorkerPool:
             self._change(entry, state=JobState.RUNNING, what="starting")
             if entry.time_limit_s is not None:
                 self._kill_after(entry.time_limit_s, entry, worker, "time")
-            _send(worker, entry.order)
+            order, entry.order = entry.order, None
+            _send(worker, order)
 
     def _start_worker(self) -> _Worker:
         ours, theirs = self._context.Pipe()
@@ -246,6 +250,9 @@ class WorkerPool:
         for timer in entry.timers:
             timer.cancel()
         self._change(entry, state=state, **changed)
+        entry.view = replace(
+            entry.view, result=None
+        )  # whoever asked has it; here it would be held for the next 200 jobs
 
     def _forget_old(self) -> None:
         over = [job_id for job_id, entry in self._jobs.items() if entry.view.state.is_over]

@@ -9,6 +9,7 @@ from seatwright.record._place import is_record_folder
 from seatwright.record._record import Record, create_record, free_bytes, open_record, upgrade_record
 from seatwright.record._restore import Restored, restore, verify_backups
 from seatwright.record._rotation import choose_kept, read_keep
+from seatwright.record._shelf import Shelf
 from seatwright.record._snapshots import BackupFolder, Snapshot
 from seatwright.record._verify import Damage, Verified, verify_record
 
@@ -22,6 +23,7 @@ __all__ = [
     "Passwords",
     "Record",
     "Restored",
+    "Shelf",
     "Snapshot",
     "Verified",
     "back_up",

@@ -1,6 +1,7 @@
 """One case, its sections in the order of the job: verdict first, then the number, then why."""
 
 import mimetypes
+from contextlib import suppress
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Path, Request, Response
@@ -8,9 +9,12 @@ from fastapi.responses import HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.errors import InputError
+from seatwright.jobs.tasks import DossierWords
 from seatwright.papers import draw_figures, render_sections, view_dossier
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
+from seatwright.web._checks import Checked
+from seatwright.web._computed import ARRAYS, give_file
 from seatwright.workflows.dossier import gather_dossier
 
 __all__ = ["case_routes"]
@@ -23,7 +27,7 @@ _KINDS: dict[str, dict[str, object]] = {
     kind: {}
     for kind in (
         "application/json",
-        "application/octet-stream",
+        ARRAYS,
         "application/pdf",
         "image/png",
         "image/svg+xml",
@@ -86,14 +90,12 @@ async def cancel_work(request: Request, code: Code, work: Work = "") -> Response
 async def computed_file(request: Request, code: Code, path: str) -> Response:
     """Give a paper or picture of the latest work."""
     known = page_of(request).checks.known(code)
-    found = known.answer.files.get(path) if known is not None and known.answer is not None else None
-    if found is None:
+    answer = known.answer if known is not None else None
+    if answer is None or path not in answer.files:
         raise InputError("this file is not computed yet", hint="open the case and wait until its work is done")
-    kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
-    headers = {"Cache-Control": "no-store"}
-    if kind in ("text/html", "image/svg+xml", "application/octet-stream"):
-        headers["Content-Disposition"] = "attachment"
-    return Response(found, media_type=kind, headers=headers)
+    kind = mimetypes.guess_type(path)[0] or ARRAYS
+    attached = kind in ("text/html", "image/svg+xml", ARRAYS)
+    return await give_file(answer.folder / answer.files[path], kind, attached=attached)
 
 
 def _view(request: Request, code: str) -> dict[str, object]:
@@ -102,8 +104,9 @@ def _view(request: Request, code: str) -> dict[str, object]:
     work = page.checks.known(code)
     if work is None or not work.is_of(content):
         work = page.checks.begin(code, content)
-    if work.answer is not None:
-        headline, sheet, sections = work.answer.headline, work.answer.sheet, dict(work.answer.sections)
+    words = _words_of(work)
+    if words is not None:
+        headline, sheet, sections = words.headline, words.sheet, dict(words.sections)
     else:
         now = max(practice.clock.now(), practice.load(code).now)
         dossier = gather_dossier(practice.source(code), now=now, clock=practice.clock, quick=True)
@@ -120,3 +123,12 @@ def _view(request: Request, code: str) -> dict[str, object]:
         "work": work,
         "drafted": practice.drafts.load_draft(code) is not None,
     }
+
+
+def _words_of(work: Checked) -> DossierWords | None:
+    """Return what the papers of a case say; None before they are there, and while they are computed anew."""
+    if work.answer is None:
+        return None
+    with suppress(FileNotFoundError):
+        return work.answer.words()
+    return None

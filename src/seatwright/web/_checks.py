@@ -1,7 +1,7 @@
 """What was computed of each case and for which state of it: each work by itself, then the papers from what there is.
 
-Begun when asked, kept until the case reads otherwise. The lock here is never held while the pool is asked: the pool
-calls back with its own lock held.
+Begun when asked, kept until the case reads otherwise: on the disk, so that the server's memory does not grow with what
+it has looked at. The lock here is never held while the pool is asked: the pool calls back with its own lock held.
 """
 
 import itertools
@@ -10,13 +10,13 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from seatwright.errors import Cancelled, SeatwrightError
 from seatwright.jobs import JobState, JobView, WorkerPool
-from seatwright.jobs.tasks import DossierAnswer, DossierOrder, PartAnswer, PartOrder
+from seatwright.jobs.tasks import DossierAnswer, DossierOrder, PartAnswer, PartOrder, ShelvedParts
+from seatwright.record import Shelf
 from seatwright.web._hub import Change, Hub
-from seatwright.workflows.parts import Part, Parts
+from seatwright.workflows.parts import Part
 from seatwright.workflows.ports import Clock
 
 __all__ = ["PAPERS", "WORKS", "Checked", "Checks"]
@@ -41,8 +41,10 @@ class Checked:
     content: str
     """SHA-256 of all that it was computed from; see `Practice.content_of`."""
     turn: int
+    place: Path
+    """Folder that everything computed of it lies below."""
     works: Mapping[str, JobView]
-    parts: Parts = field(default_factory=Parts)
+    parts: ShelvedParts = field(default_factory=dict)
     answer: DossierAnswer | None = None
 
     def is_of(self, content: str) -> bool:
@@ -76,9 +78,18 @@ class Checks:
     pool: WorkerPool
     hub: Hub
     clock: Clock
+    _shelf: Shelf = field(init=False)
     _known: OrderedDict[str, Checked] = field(default_factory=OrderedDict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _turns: "itertools.count[int]" = field(default_factory=lambda: itertools.count(1))
+
+    def __post_init__(self) -> None:
+        """Name the place of the results; nothing is made there before the first."""
+        self._shelf = Shelf(self.record)
+
+    def close(self) -> None:
+        """Let go of everything that was computed; no work may run any more."""
+        self._shelf.close()
 
     def known(self, code: str) -> Checked | None:
         """Return how the works on a case stand; None when none were begun."""
@@ -92,12 +103,13 @@ class Checks:
             if old is not None and old.is_of(content):
                 return old
             works = {work: JobView("", work) for work in WORKS}
-            made = Checked(code, content, next(self._turns), works)
+            made = Checked(code, content, next(self._turns), self._shelf.make_place(), works)
             self._known[code] = made
             self._known.move_to_end(code)
-            while len(self._known) > _KEPT:
-                self._known.popitem(last=False)
-        self._stop(old, WORKS)
+            let_go = [self._known.popitem(last=False)[1] for _ in range(len(self._known) - _KEPT)]
+        for gone in [*let_go, *([old] if old is not None else [])]:
+            self._stop(gone, WORKS)
+            self._shelf.drop(gone.place)
         try:
             for work in _FIRST:
                 self._submit(made, work)
@@ -105,6 +117,7 @@ class Checks:
             with self._lock:  # nothing was begun that could be waited for or stopped
                 if self._known.get(code, made).turn == made.turn:
                     self._known.pop(code, None)
+            self._shelf.drop(made.place)
             raise
         return self.known(code) or made
 
@@ -152,9 +165,12 @@ class Checks:
 
     def _submit(self, known: Checked, work: str) -> None:
         now = self.clock.now()
-        order: object = PartOrder(self.record, known.code, now, Part(work), known.parts) if work != PAPERS else None
-        if order is None:
-            order = DossierOrder(self.record, known.code, now, f"/cases/{known.code}/files/", known.parts)
+        order: object
+        if work == PAPERS:
+            base = f"/cases/{known.code}/files/"
+            order = DossierOrder(self.record, known.code, now, base, known.parts, known.place)
+        else:
+            order = PartOrder(self.record, known.code, now, Part(work), known.parts, known.place)
         task = f"{_TASKS}:{'compute_dossier' if work == PAPERS else 'compute_part'}"
         job = self.pool.submit(task, order, on_change=self._listener(known, work))
         with self._lock:
@@ -169,13 +185,14 @@ class Checks:
                 known = self._known.get(begun.code)
                 if known is None or known.turn != begun.turn:
                     return
-                known = replace(known, works={**known.works, work: replace(view, result=None)})
+                before, known = known, replace(known, works={**known.works, work: replace(view, result=None)})
                 if isinstance(view.result, PartAnswer):
-                    value: dict[str, Any] = {view.result.part.value: view.result.value}
-                    known = replace(known, parts=replace(known.parts, **value))
+                    known = replace(known, parts={**known.parts, view.result.part.value: view.result.value})
                 elif isinstance(view.result, DossierAnswer):
                     known = replace(known, answer=view.result)
                 self._known[begun.code] = known
+            if known.answer is not before.answer and before.answer is not None:
+                self._shelf.drop(before.answer.folder)
             if view.state.is_over:
                 self._go_on(known)
             self.hub.tell(Change("job", {"key": begun.code, "fraction": round(view.fraction, 3), "what": view.what}))

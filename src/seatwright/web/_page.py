@@ -45,6 +45,7 @@ class PageState:
             self.arrivals.close()
             self.pool.close()
             self.at_hand.close()
+            self.checks.close()
         self.practice.close()
 
     def wake_worker(self) -> None:

@@ -1,6 +1,7 @@
 """Those who sign in on this server: their accounts, their sessions, and tries that failed."""
 
 import asyncio
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 
@@ -70,17 +71,8 @@ class People:
         )
 
     async def try_sign_in(self, name: str, password: str, *, address: str) -> Tried:
-        """Check name and password, one try after another: nobody gains by many at once, and memory stays bounded."""
-        async with self._one_at_a_time:
-            now = self.practice.writing.now()
-            if wait_s := self.attempts.wait_s(name, address, now=now):
-                return Tried(wait_s=wait_s)
-            account = await run_in_threadpool(self._check, name, password, address)
-            if account is None:
-                self.attempts.fail(name, address, now=now)
-                return Tried(wait_s=self.attempts.wait_s(name, address, now=now))
-            self.attempts.succeed(name)
-            return Tried(token=self.sessions.begin(account, now=now))
+        """Check name and password."""
+        return await self._try(lambda: self._check(name, password, address), name=name, address=address)
 
     async def change_password(self, name: str, old: str, new: str, *, address: str) -> Tried:
         """Change one's own password and begin a new session; all others of the account end with the change.
@@ -90,11 +82,15 @@ class People:
         InputError
             The new one is too easily guessed.
         """
+        return await self._try(lambda: self._change(name, old, new), name=name, address=address)
+
+    async def _try(self, check: Callable[[], Account | None], *, name: str, address: str) -> Tried:
+        """Check one try after another: nobody gains by many at once, and memory stays bounded; begin a session."""
         async with self._one_at_a_time:
             now = self.practice.writing.now()
             if wait_s := self.attempts.wait_s(name, address, now=now):
                 return Tried(wait_s=wait_s)
-            account = await run_in_threadpool(self._change, name, old, new)
+            account = await run_in_threadpool(check)
             if account is None:
                 self.attempts.fail(name, address, now=now)
                 return Tried(wait_s=self.attempts.wait_s(name, address, now=now))

@@ -14,7 +14,7 @@ from seatwright.errors import ConflictError, InputError
 from seatwright.jobs.surface_tasks import BlockOutOrder, ScanOrder, UndercutOrder
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
-from seatwright.web._computed import compute_bytes, give_bytes
+from seatwright.web._computed import ARRAYS, compute_bytes, give_file
 from seatwright.web._drafting import keep_draft, open_plan, undo_step
 from seatwright.workflows.entry import Draft
 
@@ -95,7 +95,7 @@ async def overlay(request: Request, code: Code, poured: Annotated[str, Query(max
         raise ConflictError("the cast check is not computed for the case as it is", hint="compute the checks first")
     if poured not in work.answer.overlays:
         raise InputError(f"the cast check has no poured scan {poured[:40]!r}", hint="choose one that is checked")
-    return give_bytes(work.answer.overlays[poured])
+    return await give_file(work.answer.folder / work.answer.overlays[poured], ARRAYS)
 
 
 @surface_routes.post("/keep", response_class=HTMLResponse)

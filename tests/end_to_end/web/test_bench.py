@@ -93,12 +93,25 @@ def test_a_crown_left_on_its_tooth_holds_the_pour(pick_up_day: Served, look: Loo
     expect(page.locator(".strip").first).to_contain_text("33")
 
 
-def test_a_decision_is_written_down_and_told_on_the_line_of_time(pick_up_day: Served, look: Look) -> None:
+def test_a_decision_outlives_the_server_half_written_and_is_told_once_on_the_line_of_time(
+    pick_up_day: Served, look: Look
+) -> None:
     page = look(f"{pick_up_day.url}/cases/DEMO-1/record")
     page.get_by_label("Decision").fill("Pour the pick-up first.")
+    pick_up_day.kill()
     page.get_by_label("Reason").fill("Its window is the longer, but its dies take all hands.")
     page.get_by_role("button", name="Write it down").click()
-    expect(page.locator(".timeline")).to_contain_text("Pour the pick-up first.")
+    expect(page.locator("#told")).to_contain_text("The server does not answer")
+    pick_up_day.start()
+    page.reload()
+    expect(page.locator("#draft-told")).to_contain_text("not in the record yet")
+    expect(page.get_by_label("Decision")).to_have_value("Pour the pick-up first.")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator(".timeline")).to_contain_text("its dies take all hands")
+    page.reload()
+    expect(page.locator(".timeline").get_by_text("Pour the pick-up first.")).to_have_count(1)
+    expect(page.get_by_label("Decision")).to_have_value("")
+    expect(page.locator("#draft-told")).to_be_hidden()
 
 
 def test_a_wrong_touch_is_taken_back_for_five_minutes_and_stays_in_the_record(pick_up_day: Served, look: Look) -> None:
