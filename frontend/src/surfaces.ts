@@ -4,6 +4,7 @@ import { startBringing } from "./bring";
 import { written } from "./numbers";
 import { Overlay } from "./overlay";
 import { fetchBytes, unpack } from "./packed";
+import { Pads } from "./pads";
 import { say } from "./say";
 import { Stage, type Hit } from "./stage";
 import { ownHeaders } from "./tab";
@@ -78,6 +79,7 @@ function start(host: HTMLElement): void {
     tell(say("triangles", { n: written((geometry.index?.count ?? 0) / 3, 0) }));
     host.dataset["shown"] = scan || "brought";
     tellOrigin();
+    pads?.show(isReference());
     if (isKept && byId<HTMLInputElement>("undercuts").checked) void measure();
     void fill();
   };
@@ -101,6 +103,7 @@ function start(host: HTMLElement): void {
     mesh = laid.show();
     isKept = false;
     host.classList.add("laid");
+    pads?.show(false);
     for (const ball of marks.values()) ball.visible = false;
     byId("overlay-legend").replaceChildren(laid.legend(), laid.list());
     byId("overlay-tools").hidden = false;
@@ -120,6 +123,7 @@ function start(host: HTMLElement): void {
     overlay.hide();
     overlay = mesh = undefined;
     host.classList.remove("laid");
+    pads?.show(true);
     for (const ball of marks.values()) ball.visible = true;
     byId<HTMLSelectElement>("overlay").value = "";
     byId("overlay-tools").hidden = true;
@@ -141,6 +145,9 @@ function start(host: HTMLElement): void {
   const cut = (): void => {
     if (mesh) stage.section(mesh.geometry, byId<HTMLSelectElement>("axis").value, Number(byId<HTMLInputElement>("cut").value));
   };
+
+  const isReference = (): boolean => isKept && host.dataset["shown"] === host.dataset["reference"];
+  const pads = document.getElementById("pad") ? new Pads(stage, code, JSON.parse(host.dataset["pads"] ?? "[]")) : undefined;
 
   let busy = false;
   let again = false;
@@ -259,8 +266,14 @@ function start(host: HTMLElement): void {
   stage.canvas.addEventListener("click", (event) => {
     const tooth = byId<HTMLSelectElement>("seed").value;
     const found = mesh && isKept && stage.hit(event.clientX, event.clientY, mesh);
-    if (tooth && found) void place(Number(tooth), found.at);
+    if (found) put(tooth, found.at);
   });
+
+  const put = (tooth: string, at: Vector3): void => {
+    if (tooth) void place(Number(tooth), at);
+    else if (pads?.isChosen && isReference()) pads.add(at);
+    else if (pads?.isChosen) tell(say("pad_on_reference"));
+  };
 
   stage.canvas.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" && event.key !== " ") return;
@@ -270,7 +283,7 @@ function start(host: HTMLElement): void {
     if (!found) return void tell(say("beside"));
     const tooth = byId<HTMLSelectElement>("seed").value;
     read(found);
-    if (tooth && isKept && event.key === "Enter") void place(Number(tooth), found.at);
+    if (isKept && event.key === "Enter") put(tooth, found.at);
   });
 
   const place = async (tooth: number, at: Vector3): Promise<void> => {

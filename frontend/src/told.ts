@@ -6,7 +6,10 @@ export function showTold(): void {
   document.addEventListener("htmx:beforeSwap", (event) => {
     const detail = (event as CustomEvent).detail as { xhr: XMLHttpRequest; shouldSwap: boolean; target: Element; isError: boolean; swapOverride?: string };
     const told = document.getElementById("told");
-    if (detail.xhr.status >= 400 && told) {
+    if (detail.xhr.status >= 400 && detail.xhr.getResponseHeader("HX-Retarget")) {
+      detail.shouldSwap = true; // it says itself what it shows anew: somebody else was faster
+      detail.isError = false;
+    } else if (detail.xhr.status >= 400 && told) {
       detail.shouldSwap = true;
       detail.isError = false;
       detail.target = told;

@@ -14,7 +14,7 @@ from seatwright.errors import ConflictError, InputError
 from seatwright.pour import Band, ImpressionPhase
 from seatwright.pour.timetable import Late, check_timetable
 from seatwright.workflows._live_rows import say_headline
-from seatwright.workflows.take_over import offer_steps, take_over
+from seatwright.workflows.take_over import offer_steps, running_with, take_over
 from seatwright.workflows.timetable import PlanSettings, plan_bench_day
 from seatwright.workflows.today import LiveDay
 
@@ -114,6 +114,45 @@ def test_a_colleague_takes_a_step_over_and_the_log_says_who_what_and_when(live, 
     day.take_back("DEMO-1", slip.seq, now=now + SECOND, by=taker)
     assert row_of(day, taker, now + 2 * SECOND).now is None
     assert [event.what for event in log.events[-len(begun) - 1 :]] == ["corrected"] * (len(begun) + 1)
+
+
+def test_all_that_runs_on_an_impression_is_taken_over_in_one_decision_or_nothing_is(morning) -> None:
+    now, giver, taker = DEMO_NOW, "technician", "dentist"
+    rows = [row for row in morning.timetable.tasks if row.who and row.impression == PICK_UP and row.start >= now][:2]
+    assert len(rows) == 2
+    seq = len(demo_events())
+    begun = [
+        StepStarted(seq=seq + 1 + k, at=now, by=giver, impression=PICK_UP, step=row.steps[0], units=row.units)
+        for k, row in enumerate(rows)
+    ]
+    log = MemoryLog()
+    day = LiveDay(planned([*demo_events(), *begun]), {"DEMO-1": log})
+    now += timedelta(minutes=1)
+    given = row_of(day, giver, now)
+    steps = running_with(given)
+    assert {step.id for step in steps} == {given.now.id, *(step.id for step in given.beside)}
+    assert len(steps) == 2
+    learned = {t.id: t.skill for t in day.problem.tasks}
+
+    def teach(*skills):
+        workers = [w if w.id != taker else replace(w, skills=frozenset(skills)) for w in day.problem.workers]
+        day.problem = replace(day.problem, workers=tuple(workers))
+
+    if learned[steps[0].id] != learned[steps[1].id]:
+        teach(learned[steps[0].id])
+        with pytest.raises(ConflictError, match="nothing is taken over"):
+            take_over(day, given.now.id, taker, now=now, every=True)
+        assert log.events == []
+    teach(*learned.values())
+    take_over(day, given.now.id, taker, now=now, every=True)
+    told, *taken = log.events
+    assert (told.what, told.by, told.at) == ("decided", taker, now)
+    assert all(step.what in told.decision for step in steps)
+    assert {event.step for event in taken} == {name for step in steps for name in step.steps}
+    assert {step.id for step in running_with(row_of(day, taker, now + SECOND))} == {step.id for step in steps}
+    assert row_of(day, giver, now + SECOND).now is None
+    slip = day.view(now=now + SECOND).slips[0]
+    assert len(slip.events) == len(log.events)
 
 
 def test_step_that_would_be_done_in_no_time_is_asked_about_and_logged_when_touched_again(live) -> None:

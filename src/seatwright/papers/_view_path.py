@@ -1,5 +1,6 @@
 """The path of insertion in words: the tilt, what limits it, and what it means for each thing planned."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from seatwright.papers._words import view_finding
@@ -29,7 +30,9 @@ def view_path(dossier: Dossier) -> dict[str, Any]:
         "holds": _holds(answer) if answer is not None else [],
         "sides": [t.side for t in answer.trade_offs] if answer is not None else [],
         "measures": _measures(answer) if answer is not None else [],
-        "scan": _scan(dossier.path_scan) if dossier.path_scan is not None else [],
+        "scan": _scan(dossier.path_scan, [area.id for area in dossier.case.relief])
+        if dossier.path_scan is not None
+        else [],
         "wax": list(dossier.path_scan.wax_steps) if dossier.path_scan is not None else [],
         "findings": [view_finding(f) for f in survey.findings],
         "why_not": "",
@@ -99,8 +102,8 @@ def _holds(path: PathAnswer) -> list[dict[str, str]]:
     return rows
 
 
-def _scan(scan: SurfaceSurvey) -> list[str]:
-    """Return what the bench needs of the reference scan along the path: tripod marks and block-out."""
+def _scan(scan: SurfaceSurvey, planned: Sequence[str]) -> list[str]:
+    """Return what the bench needs of the reference scan along the path: tripod marks, block-out and relief."""
     marks, fill, told = scan.tripod, scan.fill, []
     if marks is not None:
         sides = ", ".join(f"{side:.0f}" for side in marks.sides_mm)
@@ -117,6 +120,12 @@ def _scan(scan: SurfaceSurvey) -> list[str]:
             f"Block-out parallel to the path{ledges}: {fill.volume_mm3:.0f} mm³; as solids by "
             "seatwright survey CASE --block-out FILE, relief pads by --relief."
         )
+    names = planned if len(planned) == len(scan.pads) else [""] * len(scan.pads)  # one off the scan is a finding
+    told += [
+        f"{f'Relief {name}'.rstrip()}: {pad.thickness_mm:.2f} mm of wax over {pad.area_mm2:.0f} mm², "
+        f"{pad.volume_mm3:.0f} mm³."
+        for name, pad in zip(names, scan.pads, strict=True)
+    ]
     return told
 
 

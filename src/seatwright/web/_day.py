@@ -109,11 +109,11 @@ class DayKeeper:
         with self._lock:
             return offer_steps(self._require(), who, now=self.clock.now())
 
-    def take_over(self, task: str, who: str, *, by: str = "") -> str:
-        """Log that these hands do a colleague's step from now on, and return what was done."""
+    def take_over(self, task: str, who: str, *, by: str = "", every: bool = False) -> str:
+        """Log that these hands do a colleague's step from now on, or all that run with it; return what was done."""
         with self._lock:
             live, now = self._require(), self.clock.now()
-            self._guard(lambda: take_over(live, task, who, now=now, by=by))
+            self._guard(lambda: take_over(live, task, who, now=now, by=by, every=every))
             return live.message
 
     def keep(self, case: str, impression: str, storage: Storage, *, by: str = "") -> str:

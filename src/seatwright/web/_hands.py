@@ -11,6 +11,8 @@ from seatwright.web._answers import render
 from seatwright.web._asked import page_of, signed_in_of, tell
 from seatwright.web._bench import show_hands, show_slip
 from seatwright.web._cards import gather_cards
+from seatwright.workflows.take_over import running_with
+from seatwright.workflows.today import TaskRow
 
 __all__ = ["hands_routes"]
 
@@ -52,9 +54,12 @@ async def hands_touch(request: Request, who: Who, task: Annotated[str, Form(max_
 
 
 @hands_routes.post("/{who}/take-over")
-async def hands_take_over(request: Request, who: Who, task: Annotated[str, Form(max_length=200)]) -> Response:
-    """Take over a colleague's step, begun or not."""
-    said = await run_in_threadpool(page_of(request).day.take_over, task, who, by=signed_in_of(request))
+async def hands_take_over(
+    request: Request, who: Who, task: Annotated[str, Form(max_length=200)], every: Annotated[bool, Form()] = False
+) -> Response:
+    """Take over a colleague's step, begun or not; with `every`, all that runs with it on the same impression."""
+    day, by = page_of(request).day, signed_in_of(request)
+    said = await run_in_threadpool(lambda: day.take_over(task, who, by=by, every=every))
     tell(request, "bench")
     return await _answer(request, "hands_now.html.j2", who, message=said)
 
@@ -74,7 +79,14 @@ async def _answer(request: Request, template: str, who: str, *, message: str = "
         hands=show_hands(row, day.now, day.zone),
         slips=[show_slip(slip, day.zone) for slip in day.live.slips] if day.live is not None else [],
         cards=gather_cards(cards),
-        offers=[show_hands(offer, day.now, day.zone) for offer in offers],
+        offers=[
+            {**show_hands(offer, day.now, day.zone), "n_running": len(running_with(offer)), "all": _say_all(offer)}
+            for offer in offers
+        ],
         message=message,
         now=day.now.isoformat(),
     )
+
+
+def _say_all(offer: TaskRow) -> str:
+    return "; ".join(step.what for step in running_with(offer))

@@ -73,6 +73,8 @@ def _say(key: str, value: object) -> str:
 
 def _say_list(word: str, unit: str, value: Sequence[object]) -> str:
     """Return a place with its axes, or several teeth."""
+    if value and all(isinstance(part, list | tuple) for part in value):
+        return f"{len(value)} {'places' if len(value) > 1 else 'place'} on the scan"
     if len(value) == 3 and all(isinstance(part, float) for part in value):
         decimals = 2 if unit else 3
         axes = " ".join(f"{axis} {part:.{decimals}f}" for axis, part in zip("xyz", value, strict=True))
@@ -102,6 +104,8 @@ def _field(path: str, name: str, info: FieldInfo, value: Any) -> dict[str, Any]:
         shown = "yes" if shown else "no"
     if kind == "teeth":
         shown = " ".join(str(tooth) for tooth in shown or ())
+    if kind == "places":
+        shown = [" ".join(f"{part:g}" for part in place) for place in shown or ()]
     return {
         "name": path,
         "word": word,
@@ -114,7 +118,7 @@ def _field(path: str, name: str, info: FieldInfo, value: Any) -> dict[str, Any]:
 
 
 def _kind(name: str, info: FieldInfo) -> tuple[str, list[str]]:
-    """Return how a field is entered: choice, tooth, teeth, yes, number, place, text; and its choices."""
+    """Return how a field is entered: choice, tooth, teeth, yes, number, place, places, text; and its choices."""
     annotation = _bare(info.annotation)
     if isinstance(annotation, type) and issubclass(annotation, StrEnum):
         return "choice", [member.value for member in annotation]
@@ -125,7 +129,9 @@ def _kind(name: str, info: FieldInfo) -> tuple[str, list[str]]:
     if annotation in (int, float):
         return ("tooth" if name.endswith("tooth") else "number"), []
     if get_origin(annotation) is tuple:
-        return ("teeth" if get_args(annotation)[-1] is Ellipsis else "place"), []
+        first, *_, last = get_args(annotation)
+        several = "places" if get_origin(_bare(first)) is tuple else "teeth"
+        return (several if last is Ellipsis else "place"), []
     return "text", []
 
 
@@ -166,9 +172,21 @@ def _read(field: Mapping[str, Any], texts: list[str]) -> Any:
         if len(texts) != 3:
             raise InputError(f"{field['word']} needs x, y and z", hint="give three numbers, mm")
         return [_number(field, text) for text in texts]
+    if kind == "places":
+        return [_place(field, line) for line in "\n".join(texts).splitlines() if line.strip()]
     if kind == "tooth":
         return _tooth(texts[0])
     return _number(field, texts[0]) if kind == "number" else texts[0]
+
+
+def _place(field: Mapping[str, Any], line: str) -> list[float]:
+    """Read a place: x, y and z apart by blanks or semicolons."""
+    parts = line.replace(";", " ").split()
+    if len(parts) != 3:
+        raise InputError(
+            f"{field['word']}: {line[:40]!r} is not x, y and z", hint="one place a line, three numbers, mm"
+        )
+    return [_number(field, part) for part in parts]
 
 
 def _tooth(text: str) -> int:

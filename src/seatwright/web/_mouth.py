@@ -25,7 +25,9 @@ __all__ = ["mouth_routes"]
 
 mouth_routes = APIRouter(prefix="/cases/{code}/mouth", default_response_class=HTMLResponse)
 Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
-ItemTable = Literal["impression", "attachment", "bar", "rest", "clasp", "guide_plane", "returned_die", "scan", "region"]
+ItemTable = Literal[
+    "impression", "attachment", "bar", "rest", "clasp", "guide_plane", "relief", "returned_die", "scan", "region"
+]
 _TABLE = re.compile(r"^[^:]*: ")
 
 
@@ -52,7 +54,7 @@ async def mouth_page(request: Request, code: Code) -> Response:
 async def mouth_part(request: Request, code: Code) -> Response:
     """Show the part that changes."""
     draft = await run_in_threadpool(open_plan, request, code)
-    return _answer(request, "mouth_entry.html.j2", draft)
+    return _answer(request, "mouth_entry.html.j2", draft, is_redraw=True)
 
 
 @mouth_routes.post("/gestures")
@@ -92,7 +94,13 @@ async def item_form(
     draft = await run_in_threadpool(open_plan, request, code)
     items: list[dict[str, Any]] = draft.document.get(table, [])
     item: dict[str, Any] = next((i for i in items if name and str(i.get("id", i.get("tooth"))) == name), {})
-    form = {"word": ITEM_WORDS[table], "table": table, "fields": form_fields(table, item), "revision": draft.revision}
+    form = {
+        "word": ITEM_WORDS[table],
+        "fields": form_fields(table, item),
+        "revision": draft.revision,
+        "address": f"/cases/{code}/mouth/items/{table}",
+        "target": "#entry",
+    }
     return render(request, "item_form.html.j2", code=code, form=form)
 
 
@@ -137,6 +145,7 @@ def _answer(
     status: int = 200,
     message: str = "",
     refused: tuple[Gesture, ...] = (),
+    is_redraw: bool = False,
 ) -> Response:
     view = view_entry(draft.document)
     shown: dict[str, Any] = {
@@ -150,6 +159,7 @@ def _answer(
         "undo_said": draft.steps[-1].said[:60] if draft.steps else "",
         "n_gaps": view.n_gaps,
         "gaps": _gaps(view),
+        "is_redraw": is_redraw,
         "message": message,
         "conflict": [gesture.model_dump(mode="json", exclude_none=True) for gesture in refused],
         "conflict_said": "; ".join(describe_gesture(gesture) for gesture in refused),
@@ -165,7 +175,10 @@ def _answer(
         "groups": group_items(draft.document, view),
         "tolerance": draft.document.get("tolerance", {}),
     }
-    return render(request, template, status=status, entry=shown)
+    answer = render(request, template, status=status, entry=shown)
+    if refused:  # this part, not the place for what is told
+        answer.headers["HX-Retarget"], answer.headers["HX-Reswap"] = "#entry", "outerHTML"
+    return answer
 
 
 def _gaps(view: EntryView) -> list[dict[str, str]]:

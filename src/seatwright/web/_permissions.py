@@ -55,6 +55,7 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("GET", "/cases/{code}/surfaces/overlay", _A.READ),
     Permission("GET", "/cases/{code}/mouth", _A.READ),
     Permission("GET", "/cases/{code}/mouth/part", _A.READ),
+    Permission("GET", "/cases/{code}/relief", _A.READ),
     # what takes the machine's time
     Permission("POST", "/cases/{code}/checks/begin", _A.COMPUTE),
     Permission("POST", "/cases/{code}/checks/cancel", _A.COMPUTE),
@@ -80,6 +81,11 @@ PERMISSIONS: tuple[Permission, ...] = (
     Permission("POST", "/cases/{code}/mouth/items/{table}", _A.ENTER),
     Permission("POST", "/cases/{code}/mouth/tolerance", _A.ENTER),
     Permission("POST", "/cases/{code}/mouth/keep", _A.KEEP),
+    Permission("GET", "/cases/{code}/relief/form", _A.ENTER),
+    Permission("POST", "/cases/{code}/relief", _A.ENTER),
+    Permission("POST", "/cases/{code}/relief/remove", _A.ENTER),
+    Permission("POST", "/cases/{code}/relief/undo", _A.ENTER),
+    Permission("POST", "/cases/{code}/relief/keep", _A.KEEP),
     # scans that are brought
     Permission("POST", "/cases/{code}/scans", _A.ENTER),
     Permission("GET", "/cases/{code}/scans/{brought}", _A.ENTER),

@@ -12,10 +12,12 @@ from seatwright.arch import find_occlusal_frame
 from seatwright.case import ScanRole
 from seatwright.errors import ConflictError, InputError
 from seatwright.jobs.surface_tasks import BlockOutOrder, ScanOrder, UndercutOrder
+from seatwright.survey import wire_gauge_mm
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
 from seatwright.web._computed import ARRAYS, compute_bytes, give_file
 from seatwright.web._drafting import keep_draft, open_plan, undo_step
+from seatwright.web._relief import name_pad
 from seatwright.workflows.entry import Draft
 
 __all__ = ["surface_routes"]
@@ -27,6 +29,7 @@ _ARRAYS: dict[str, Any] = {
     "responses": {200: {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}},
 }
 Revision = Annotated[int, Form(ge=0)]
+_GAUGES = range(22, 33, 2)  # common practice: sheets that laboratories keep
 _TASKS = "seatwright.jobs.surface_tasks"
 _Part = Annotated[float, Field(ge=-1, le=1)]
 
@@ -66,6 +69,7 @@ async def surfaces_page(request: Request, code: Code, scan: Annotated[str, Query
             if r.get("seed_mm") is not None
         ],
         plane=plane,
+        **_view_pads(document),
         poured=[s["id"] for s in document.get("scan", ()) if s.get("role") == "poured"],
         work=page_of(request).checks.known(code),
         units=[unit["tooth"] for unit in document.get("unit", ())],
@@ -146,6 +150,22 @@ def _occlusal_plane(request: Request, code: str) -> dict[str, Any] | None:
     axes = {"up": frame.occlusal, "left": frame.left, "back": frame.posterior}
     told = {"scan": reference, "how": frame.how, "u_deg": round(frame.u_deg, 1)}
     return {**told, **{name: [round(float(part), 6) for part in axis] for name, axis in axes.items()}}
+
+
+def _view_pads(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the relief pads of the plan, in the frame of the reference scan, and what a new one may be."""
+    pads: list[dict[str, Any]] = document.get("relief", [])
+    scans = document.get("scan", ())
+    drawn = [
+        {**pad, "gauge": round(pad["gauge"])} for pad in pads if {"id", "gauge", "reach_mm", "line_mm"} <= set(pad)
+    ]
+    gauges = sorted({*_GAUGES, *(pad["gauge"] for pad in drawn)})
+    return {
+        "reference": next((s["id"] for s in scans if s.get("role") == ScanRole.REFERENCE.value), ""),
+        "pads": drawn,
+        "new_pad": name_pad(pads),
+        "gauges": [(gauge, f"{wire_gauge_mm(gauge):.2f}") for gauge in gauges],
+    }
 
 
 def _view_draft(draft: Draft) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from seatwright.web._checks import Checks
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._page import PageState
 from seatwright.web._published import ANSWERS
+from seatwright.web._relief import relief_routes
 from seatwright.web._settings import ServeSettings
 from seatwright.web._surfaces import surface_routes
 from seatwright.web._timeline import timeline_routes
@@ -20,7 +21,7 @@ from seatwright.workflows.ports import Clock
 
 __all__ = ["create_app", "open_behind"]
 
-_ROUTES = (mouth_routes, case_routes, timeline_routes, surface_routes, bring_routes)
+_ROUTES = (mouth_routes, case_routes, timeline_routes, surface_routes, relief_routes, bring_routes)
 _THREADS = 8  # judgement: more gain little on surfaces of this size
 
 

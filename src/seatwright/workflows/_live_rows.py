@@ -30,6 +30,8 @@ class TaskRow:
     """What the key does."""
     after: Placed | None = None
     """What comes after `next`."""
+    beside: tuple[Placed, ...] = ()
+    """Further steps of theirs that run, beside `now`."""
 
     @property
     def counts(self) -> bool:
@@ -105,14 +107,17 @@ def _say_late(late: Sequence[Late], now: datetime) -> Iterator[str]:
 
 def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, datetime]) -> TaskRow:
     """Return what one person is at and what comes next; `rows` are theirs that are not done, by start."""
-    now = next((row for row in rows if row.id in running), None)
+    under_way = [row for row in rows if row.id in running]
+    now = under_way[0] if under_way else None
     following, after = (*(row for row in rows if row.id not in running), None, None)[:2]
     touch = ""
     if now is not None:
         touch = "count: where is each crown?" if now.steps == (_COUNT,) else f"done: {now.what}"
     elif following is not None:
         touch = f"start: {following.what}"
-    return TaskRow(key, who, now, running[now.id] if now else None, following, touch, after)
+    return TaskRow(
+        key, who, now, running[now.id] if now else None, following, touch, after, tuple(under_way[1:])
+    )
 
 
 def clock_row(case: Case, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:

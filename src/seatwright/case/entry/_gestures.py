@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, TypeAdapter
 
 from seatwright.case._impressions import Impression, Region, ReturnedDie, Scan
-from seatwright.case._partial import Clasp, GuidePlane, Rest
+from seatwright.case._partial import Clasp, GuidePlane, ReliefArea, Rest
 from seatwright.case._terms import (
     Arch,
     Body,
@@ -107,7 +107,17 @@ class RemoveUnits(Document):
 
 
 _Tables = Literal[
-    "attachment", "bar", "rest", "clasp", "guide_plane", "impression", "returned_die", "scan", "region", "join"
+    "attachment",
+    "bar",
+    "rest",
+    "clasp",
+    "guide_plane",
+    "relief",
+    "impression",
+    "returned_die",
+    "scan",
+    "region",
+    "join",
 ]
 
 
@@ -166,6 +176,7 @@ ITEM_MODELS: dict[str, type[Document]] = {
     "rest": Rest,
     "clasp": Clasp,
     "guide_plane": GuidePlane,
+    "relief": ReliefArea,
     "impression": Impression,
     "returned_die": ReturnedDie,
     "scan": Scan,
