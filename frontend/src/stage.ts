@@ -94,6 +94,7 @@ export class Stage {
     const box = this.canvas.getBoundingClientRect();
     const place = new Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2);
     const ray = new Raycaster();
+    this.camera.updateMatrixWorld(); // a touch may come before the first picture
     ray.setFromCamera(place, this.camera);
     const found = ray.intersectObject(mesh, false).find((one) => this.clip.distanceToPoint(one.point) >= 0);
     return found?.face ? { at: found.point, vertex: nearest(found.point, mesh, [found.face.a, found.face.b, found.face.c]) } : undefined;

@@ -2,15 +2,14 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from seatwright import wiring
 from seatwright.jobs._overlays import encode_overlays
 from seatwright.jobs._shelved import Shelved, shelve_files, shelve_value, take_value
-from seatwright.papers import draw_figures, render_sections, view_dossier
+from seatwright.papers import draw_figures, render_sections, say_sections, view_dossier
 from seatwright.progress import Progress
 from seatwright.workflows.dossier import dossier_envelope, gather_dossier
 from seatwright.workflows.envelope import encode_json
@@ -93,17 +92,17 @@ class DossierAnswer:
         FileNotFoundError
             The answer was let go meanwhile.
         """
-        told = json.loads((self.folder / _WORDS).read_text(encoding="utf-8"))
-        return DossierWords(told["headline"], told["sheet"], told["sections"])
+        return DossierWords(**json.loads((self.folder / _WORDS).read_text(encoding="utf-8")))
 
 
 @dataclass(frozen=True, slots=True)
 class DossierWords:
-    """The verdict, the arch sheet as SVG text, and the parts of the page as HTML text."""
+    """The verdict, the arch sheet as SVG text, the parts of the page as HTML text, and what each says in one line."""
 
     headline: str
     sheet: str
     sections: Mapping[str, str]
+    says: Mapping[str, Mapping[str, str]]
 
 
 def compute_part(order: PartOrder, progress: Progress) -> PartAnswer:
@@ -138,8 +137,9 @@ def compute_dossier(order: DossierOrder, progress: Progress) -> DossierAnswer:
     finally:
         record.close()
     figures = draw_figures(dossier)
-    sections = render_sections(view_dossier(dossier), figures=figures, files=sorted(files), base=order.base)
-    words = {"headline": dossier.headline, "sheet": figures["arch-sheet"], "sections": sections}
+    view = view_dossier(dossier)
+    sections = render_sections(view, figures=figures, files=sorted(files), base=order.base)
+    words = DossierWords(dossier.headline, figures["arch-sheet"], sections, say_sections(view))
     return _shelve(order.place, words, files, overlays)
 
 
@@ -148,12 +148,12 @@ def _take(parts: ShelvedParts) -> Parts:
 
 
 def _shelve(
-    place: Path, words: Mapping[str, Any], files: Mapping[str, bytes], overlays: Mapping[str, bytes]
+    place: Path, words: DossierWords, files: Mapping[str, bytes], overlays: Mapping[str, bytes]
 ) -> DossierAnswer:
     lies_at = {path: f"files/{path}" for path in files}
     laid_at = {scan: f"overlays/{number}" for number, scan in enumerate(overlays)}
     data = {
-        _WORDS: json.dumps(words).encode(),
+        _WORDS: json.dumps(asdict(words)).encode(),
         **{lies_at[path]: content for path, content in files.items()},
         **{laid_at[scan]: content for scan, content in overlays.items()},
     }

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from seatwright.papers._dossier import draw_figures, render_dossier
     from seatwright.papers._page import SECTIONS, page_style, render_sections
     from seatwright.papers._pictures import render_cast_pictures
+    from seatwright.papers._says import say_sections
     from seatwright.papers._step_cards import typeset_step_cards
     from seatwright.papers._view import view_dossier
 else:
@@ -20,6 +21,7 @@ __all__ = [
     "render_cast_pictures",
     "render_dossier",
     "render_sections",
+    "say_sections",
     "typeset_step_cards",
     "view_dossier",
 ]

@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 
 from seatwright.errors import InputError
 from seatwright.jobs.tasks import DossierWords
-from seatwright.papers import draw_figures, render_sections, view_dossier
+from seatwright.papers import draw_figures, render_sections, say_sections, view_dossier
 from seatwright.web._answers import render
 from seatwright.web._asked import page_of, practice_of
 from seatwright.web._checks import Checked
@@ -34,6 +34,8 @@ _KINDS: dict[str, dict[str, object]] = {
     )
 }
 """What a paper or picture may be."""
+_GRAVE = ("stop", "warning", "caution")
+_GRAVITY = (*_GRAVE, "note", "")
 _ORDER = (
     ("plan", "Mouth"),
     ("dies", "Dies"),
@@ -105,24 +107,44 @@ def _view(request: Request, code: str) -> dict[str, object]:
     if work is None or not work.is_of(content):
         work = page.checks.begin(code, content)
     words = _words_of(work)
-    if words is not None:
-        headline, sheet, sections = words.headline, words.sheet, dict(words.sections)
-    else:
+    if words is None:
         now = max(practice.clock.now(), practice.load(code).now)
         dossier = gather_dossier(practice.source(code), now=now, clock=practice.clock, quick=True)
-        figures = draw_figures(dossier)
-        headline, sheet = dossier.headline, figures["arch-sheet"]
-        sections = render_sections(view_dossier(dossier), figures=figures, files=(), base="")
-    shown = [(name, word, sections[name]) for name, word in _ORDER if name in sections]
+        figures, view = draw_figures(dossier), view_dossier(dossier)
+        sections = render_sections(view, figures=figures, files=(), base="")
+        words = DossierWords(dossier.headline, figures["arch-sheet"], sections, say_sections(view))
     return {
         "code": code,
-        "headline": headline,
-        "sheet": sheet,
-        "first": sections.get("first", ""),
-        "sections": shown,
+        "headline": words.headline,
+        "sheet": words.sheet,
+        "first": words.sections.get("first", ""),
+        "sections": _fold(words),
         "work": work,
         "drafted": practice.drafts.load_draft(code) is not None,
     }
+
+
+def _fold(words: DossierWords) -> list[dict[str, object]]:
+    """Return the sections in the order of the job, each with its line; open is the gravest, of equal ones the first."""
+    names = [(name, word) for name, word in _ORDER if name in words.sections]
+    severities = [words.says.get(name, {}).get("severity", "") for name, _ in names]
+    at = min(range(len(names)), key=lambda k: _GRAVITY.index(severities[k])) if any(severities) else 0
+    return [
+        {
+            "name": name,
+            "word": word,
+            "html": words.sections[name],
+            "says": words.says.get(name, {}).get("says", ""),
+            "severity": severities[k],
+            "findings": [n for n in (_count_findings(words.sections[name], kind) for kind in _GRAVE) if n[1]],
+            "is_open": k == at,
+        }
+        for k, (name, word) in enumerate(names)
+    ]
+
+
+def _count_findings(section: str, severity: str) -> tuple[str, int]:
+    return severity, section.count(f'<article class="finding {severity}"')
 
 
 def _words_of(work: Checked) -> DossierWords | None:

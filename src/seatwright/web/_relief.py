@@ -123,7 +123,7 @@ def _row(pad: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "name": str(pad.get("id", "")),
         "gauge": f"{gauge:g}" if gauge is not None else "",
-        "thick": f"{wire_gauge_mm(int(gauge)):.2f}" if gauge is not None and 0 <= gauge <= 40 else "",
+        "thick": f"{wire_gauge_mm(int(gauge)):.2f} mm" if gauge is not None and 0 <= gauge <= 40 else "",
         "reach": f"{pad['reach_mm']:g}" if "reach_mm" in pad else "",
         "n_places": len(pad.get("line_mm", ())),
     }

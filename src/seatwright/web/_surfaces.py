@@ -164,7 +164,7 @@ def _view_pads(document: Mapping[str, Any]) -> dict[str, Any]:
         "reference": next((s["id"] for s in scans if s.get("role") == ScanRole.REFERENCE.value), ""),
         "pads": drawn,
         "new_pad": name_pad(pads),
-        "gauges": [(gauge, f"{wire_gauge_mm(gauge):.2f}") for gauge in gauges],
+        "gauges": [(gauge, f"{wire_gauge_mm(gauge):.2f} mm") for gauge in gauges],
     }
 
 

@@ -115,9 +115,7 @@ def task_row(key: str, who: str, rows: Sequence[Placed], running: Mapping[str, d
         touch = "count: where is each crown?" if now.steps == (_COUNT,) else f"done: {now.what}"
     elif following is not None:
         touch = f"start: {following.what}"
-    return TaskRow(
-        key, who, now, running[now.id] if now else None, following, touch, after, tuple(under_way[1:])
-    )
+    return TaskRow(key, who, now, running[now.id] if now else None, following, touch, after, tuple(under_way[1:]))
 
 
 def clock_row(case: Case, clock: ImpressionClock, state: CaseState, timetable: Timetable, *, now: datetime) -> ClockRow:

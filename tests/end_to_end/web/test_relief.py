@@ -12,13 +12,14 @@ Look = Callable[..., Page]
 def _draw_pad(page: Page) -> None:
     """Draw a strip of two places on the reference scan and put it into the draft."""
     expect(page.locator("#surfaces")).to_have_attribute("data-shown", "reference", timeout=SLOW_MS)
+    expect(page.locator("#under")).to_contain_text("triangles")
     page.locator("#pad").select_option("relief-1")
     page.locator("#pad-gauge").select_option("28")
     page.locator("#pad-reach").fill("3,5")
     box = page.locator("#canvas").bounding_box()
     assert box
-    for across in (0.47, 0.53):
-        page.mouse.click(box["x"] + box["width"] * across, box["y"] + box["height"] * 0.82)
+    for down in (0.82, 0.8):
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] * down)
     expect(page.locator("#pad-told")).to_contain_text("Places: 2")
     page.locator("#pad-put").click()
     expect(page.locator("#pad-told")).to_contain_text("relief-1 is in the draft")
@@ -31,7 +32,7 @@ def test_a_pad_is_drawn_changed_contested_undone_and_taken_out(serve: Callable[.
     page.goto(f"{served.url}/cases/DEMO-1#relief")
     relief = page.locator("#relief")
     expect(relief).to_contain_text("relief-1 gauge 28 (0.32 mm), 3.5 mm to each side, 2 places", timeout=SLOW_MS)
-    theirs = look(f"{served.url}/cases/DEMO-1")
+    theirs = look(f"{served.url}/cases/DEMO-1#relief")
     theirs.get_by_role("button", name="Change relief-1").click(timeout=SLOW_MS)
     theirs.evaluate("document.getElementById('relief').removeAttribute('data-redraw')")  # as if the line were slow
     page.get_by_role("button", name="Type its places").click()
@@ -65,7 +66,7 @@ def test_the_survey_is_shown_anew_with_the_pad_once_it_is_kept(
     served = serve(demo=True)
     page = look(f"{served.url}/cases/DEMO-1/surfaces")
     _draw_pad(page)
-    page.goto(f"{served.url}/cases/DEMO-1")
+    page.goto(f"{served.url}/cases/DEMO-1#relief")
     page.locator("#relief").get_by_role("button", name="Keep this plan").click(timeout=SLOW_MS)
     expect(page.locator("#survey")).to_contain_text("Relief relief-1: 0.32 mm of wax over", timeout=SLOW_MS)
 
