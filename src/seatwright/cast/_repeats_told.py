@@ -43,7 +43,8 @@ def tell_repeats(repeats: ScanRepeatability | None, size: tuple[int, int], decla
         f"A unit's place repeats to {_value(found)} µm ({_between(repeats)} µm) and its turn to "
         f"{_value(turn)} degrees from scan to scan.",
         why=f"standard deviation over {repeats.n_scans} scans and {repeats.n_units} units, {_dof(repeats)}, 95 % "
-        f"interval by the chi-square law; used for the poured scans in place of the declared {declared_um:.2g} µm",
+        f"interval by the chi-square law; used for the poured scans in place of the declared {declared_um:.2g} µm for "
+        "one scan",
         source=_SOURCE,
     )
     low, high = repeats.shift_interval_um
@@ -56,7 +57,7 @@ def tell_repeats(repeats: ScanRepeatability | None, size: tuple[int, int], decla
             "cast-repeatability-differs",
             Severity.CAUTION,
             f"The scans repeat {'better' if is_less else 'worse'} than declared: {_value(found)} µm "
-            f"({_between(repeats)} µm, {_dof(repeats)}) against {declared_um:.2g} µm.",
+            f"({_between(repeats)} µm, {_dof(repeats)}) against {declared_um:.2g} µm for one scan.",
             why="the declared value lies outside the 95 % interval; what was found counts for the poured scans",
             do="Take the cast off the table and set it again for each scan; if that was not done, give one scan only."
             if is_less
@@ -71,7 +72,7 @@ def _tell_few(size: tuple[int, int], declared_um: float) -> Finding:
         "cast-repeatability-few",
         Severity.CAUTION,
         f"{size[0]} scans of {size[1]} units are too few to tell how the scanner repeats: the declared "
-        f"{declared_um:.2g} µm stay.",
+        f"{declared_um:.2g} µm for one scan stay.",
         why="the pose of each scan leaves fewer than three degrees of freedom",
         do="Scan the cast more often, or name more units.",
         source=_SOURCE,
