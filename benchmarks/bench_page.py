@@ -3,8 +3,7 @@
 Run: ``python benchmarks/bench_page.py [seconds of the twenty clients] [before|during]`` (default 20; the bar is stated for
 300). ``before``: the case's checks end before the clients come; ``during``: they begin after the first reading of the
 memory, so that all they leave behind counts as growth. Bars:
-first page <= 1 s after start, here from the command (it waits until the bench is set out; how long is told beside it);
-<= 300 kB compressed without surfaces; edit to screen <= 150 ms median; 20 clients for 5 minutes: no error, memory
+first page <= 1 s after start, told here once and measured by ``bench_page_start.py`` over several starts; <= 300 kB compressed without surfaces; edit to screen <= 150 ms median; 20 clients for 5 minutes: no error, memory
 growth <= 50 MB. Loopback only. The demo case three minutes after its pick-up, scans on a
 coarser grid, which no measured page loads. Needs Chromium for the edits; without it they are left out, saying so.
 """
@@ -49,9 +48,9 @@ READ = [
 FLAGS = ["--no-sandbox", "--disable-gpu"]
 
 
-def make_practice(folder: Path) -> Path:
-    """Return a record with the demo case in it, at its pick-up."""
-    made, case = make_demo_case(grid_mm=0.5), folder / "case"
+def make_practice(folder: Path, *, grid_mm: float | None = 0.5) -> Path:
+    """Return a record with the demo case in it, at its pick-up; its scans on the demo's own grid where none is given."""
+    made, case = make_demo_case() if grid_mm is None else make_demo_case(grid_mm=grid_mm), folder / "case"
     plan = [line for line in case_to_toml(made.case).decode().splitlines() if not line.startswith("as_of")]
     log = events_to_jsonl(made.events).decode().splitlines()[:3]
     files = {

@@ -4,6 +4,7 @@ Owns tasks, precedence, hands, one thing of equipment at a time. Knows no impres
 from now. It is a forecast of minutes, not a timetable: greedy, the task with the longest work behind it first.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -124,11 +125,11 @@ class _Slots:
     """Hands, trays and things: when each is free, and which task held it last."""
 
     def __init__(self) -> None:
-        self.free: dict[str, float] = {}
+        self.free: defaultdict[str, float] = defaultdict(float)
         self.last: dict[str, int] = {}
 
     def earliest(self, keys: Sequence[str]) -> str:
-        return min(keys, key=lambda key: self.free.get(key, 0.0))  # the first of those that are free as early
+        return min(keys, key=self.free.__getitem__)  # the first of those that are free as early
 
     def take(self, key: str, task: int, until: float) -> None:
         self.free[key] = until
@@ -147,7 +148,7 @@ def _order(tasks: Sequence[Task], group: Sequence[Person], equipment: Mapping[st
             if not waiting.isdisjoint(needs):
                 continue
             held = [slots.earliest(keys) for keys in choices[index]]
-            start = max([0.0, *(ends[n] for n in needs), *(slots.free.get(key, 0.0) for key in held)])
+            start = max([0.0, *(ends[n] for n in needs), *(slots.free[key] for key in held)])
             if chosen is None or (start, -tails[index]) < chosen[:2]:
                 chosen = (start, -tails[index], index, held)
         assert chosen is not None, "tasks need each other in a circle"  # noqa: S101

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import uvicorn
 
-from seatwright.errors import SeatwrightError
 from seatwright.web._behind import Behind
 from seatwright.web._guard import App, Guard, GuardRules
 from seatwright.web._settings import ServeSettings
@@ -18,6 +17,7 @@ from seatwright.web._waiting import WaitingPage
 if TYPE_CHECKING:
     from fastapi import FastAPI
 
+    from seatwright.web._open_bench import OpenBench
     from seatwright.workflows.ports import Clock
 
 __all__ = ["serve"]
@@ -56,29 +56,37 @@ def serve(settings: ServeSettings, *, clock: "Clock | None" = None) -> None:
 async def _open(
     settings: ServeSettings, clock: "Clock | None", on_failure: Callable[[Exception], None]
 ) -> AsyncIterator[App]:
-    """Open the application: the day at the bench first, and once it is answered what stands behind it."""
-    app = await asyncio.to_thread(_build, settings, clock)
-    async with app.router.lifespan_context(app):
-        behind = Behind(app, _read_rest, on_failure)
-        planning = asyncio.create_task(asyncio.to_thread(_plan, app))
-        opening = asyncio.create_task(_open_whole(behind, app))
-        yield behind
-        opening.cancel()
-        await asyncio.wait((planning, opening))
+    """Open the day at the bench, then the pages that show it, and once one is answered what stands behind them."""
+    bench = await asyncio.to_thread(_open_bench, settings, clock)
+    planning = asyncio.create_task(asyncio.to_thread(_plan, bench))  # the solver works while the pages are read
+    try:
+        app = await asyncio.to_thread(_build, settings, bench)
+        async with app.router.lifespan_context(app):
+            behind = Behind(app, _read_rest, on_failure)
+            opening = asyncio.create_task(_open_whole(behind, app))
+            yield behind
+            opening.cancel()
+            await asyncio.wait((opening,))
+    finally:
+        await planning
 
 
-def _build(settings: ServeSettings, clock: "Clock | None") -> "FastAPI":
-    from seatwright.web.first import create_first  # noqa: PLC0415 - reads libraries while the page listens already
+def _open_bench(settings: ServeSettings, clock: "Clock | None") -> "OpenBench":
+    from seatwright.web._open_bench import open_bench  # noqa: PLC0415 - reads libraries while the page listens already
 
-    return create_first(settings, clock=clock, guarded=False)
+    return open_bench(settings, clock)
 
 
-def _plan(app: "FastAPI") -> None:
-    """Plan the day before somebody asks; what fails here is told to whoever asks."""
-    if not _has_record(app):
-        return  # it is made when somebody asks
-    with suppress(SeatwrightError):
-        app.state.page.day.view()
+def _plan(bench: "OpenBench") -> None:
+    from seatwright.web._open_bench import plan_ahead  # noqa: PLC0415 - as above
+
+    plan_ahead(bench)
+
+
+def _build(settings: ServeSettings, bench: "OpenBench") -> "FastAPI":
+    from seatwright.web.first import create_first  # noqa: PLC0415 - as above
+
+    return create_first(settings, bench, guarded=False)
 
 
 async def _open_whole(behind: Behind, app: "FastAPI") -> None:

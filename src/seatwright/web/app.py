@@ -10,6 +10,7 @@ from seatwright.web._bring import bring_routes
 from seatwright.web._case import case_routes
 from seatwright.web._checks import Checks
 from seatwright.web._mouth import mouth_routes
+from seatwright.web._open_bench import open_bench
 from seatwright.web._page import PageState
 from seatwright.web._published import ANSWERS
 from seatwright.web._relief import relief_routes
@@ -30,7 +31,7 @@ def create_app(settings: ServeSettings, *, clock: Clock | None = None, guarded: 
 
     `guarded` is False only where a guard stands before it already.
     """
-    app = create_first(settings, clock=clock, guarded=guarded)
+    app = create_first(settings, open_bench(settings, clock), guarded=guarded)
     open_behind(app)
     return app
 

@@ -16,7 +16,6 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 import seatwright
-from seatwright import wiring
 from seatwright.errors import Fault, InputError, SeatwrightError
 from seatwright.papers import page_style
 from seatwright.web._answers import PAPER_STYLE, answer_error
@@ -24,21 +23,19 @@ from seatwright.web._bench import bench_routes
 from seatwright.web._bench_file import bench_file_routes
 from seatwright.web._cases import cases_routes
 from seatwright.web._count import count_routes
-from seatwright.web._day import BenchCases, DayKeeper
 from seatwright.web._device import device_routes
 from seatwright.web._door import Door
 from seatwright.web._guard import Guard, GuardRules
 from seatwright.web._hands import hands_routes
 from seatwright.web._hub import Change, Hub
 from seatwright.web._live import live_routes
+from seatwright.web._open_bench import OpenBench
 from seatwright.web._page import PageState
 from seatwright.web._password import password_routes
 from seatwright.web._people import People
-from seatwright.web._practice import Practice
 from seatwright.web._published import ANSWERS, publisher
 from seatwright.web._settings import ServeSettings
 from seatwright.web._sign_in import sign_in_routes
-from seatwright.workflows.ports import Clock
 
 __all__ = ["create_first"]
 
@@ -58,11 +55,8 @@ _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and on
 _COMPRESS_FROM = 800  # judgement: below it the headers weigh more
 
 
-def create_first(settings: ServeSettings, *, clock: Clock | None = None, guarded: bool = True) -> FastAPI:
-    """Build the application over the practice record of `settings.data`; nothing is read before its first request.
-
-    `guarded` is False only where a guard stands before it already.
-    """
+def create_first(settings: ServeSettings, bench: OpenBench, *, guarded: bool = True) -> FastAPI:
+    """Build the application over an open bench; `guarded` is False only where a guard stands before it already."""
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -81,15 +75,13 @@ def create_first(settings: ServeSettings, *, clock: Clock | None = None, guarded
         redoc_url=None,
         lifespan=lifespan,
     )
-    running = clock or wiring.SystemClock()
-    practice, hub = Practice(settings.data, running), Hub()
-    people = People(practice, settings.tls) if settings.lan else None
+    people = People(bench.practice, settings.tls) if settings.lan else None
     app.state.page = PageState(
         settings=settings,
-        clock=running,
-        hub=hub,
-        practice=practice,
-        day=DayKeeper(_bench_cases(practice), running),
+        clock=bench.clock,
+        hub=Hub(),
+        practice=bench.practice,
+        day=bench.day,
         people=people,
     )
     app.add_api_route(f"/static/{PAPER_STYLE}", _paper_style, include_in_schema=False)
@@ -107,14 +99,6 @@ def create_first(settings: ServeSettings, *, clock: Clock | None = None, guarded
     if guarded:
         app.add_middleware(Guard, rules=GuardRules.of(settings))
     return app
-
-
-def _bench_cases(practice: Practice) -> BenchCases:
-    return BenchCases(
-        standing=practice.standing_at_bench,
-        source=practice.source,
-        log=lambda _code, bundle: practice.log(bundle),
-    )
 
 
 async def _watch(page: PageState) -> None:

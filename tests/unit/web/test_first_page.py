@@ -20,6 +20,7 @@ from seatwright.demo import make_demo_case
 from seatwright.files import bench_to_toml, case_to_toml, encode_ply, events_to_jsonl
 from seatwright.web import ServeSettings
 from seatwright.web._behind import Behind
+from seatwright.web._open_bench import open_bench
 from seatwright.web._serve import _open_whole
 from seatwright.web.app import open_behind
 from seatwright.web.first import create_first
@@ -56,9 +57,11 @@ from seatwright import wiring
 from seatwright.cli import _serve
 from seatwright.cli._moment import ShiftedClock, parse_now
 from seatwright.web import ServeSettings
+from seatwright.web._open_bench import open_bench
 from seatwright.web.first import create_first
 
-app = create_first(ServeSettings(Path(sys.argv[1])), clock=ShiftedClock(wiring.SystemClock(), parse_now(sys.argv[2])))
+settings, clock = ServeSettings(Path(sys.argv[1])), ShiftedClock(wiring.SystemClock(), parse_now(sys.argv[2]))
+app = create_first(settings, open_bench(settings, clock))
 scope = {"type": "http", "http_version": "1.1", "scheme": "http", "method": "GET", "path": "/", "raw_path": b"/",
          "query_string": b"", "headers": [(b"host", b"127.0.0.1:8731"), (b"accept", b"text/html")],
          "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 8731)}
@@ -124,7 +127,8 @@ class Opened:
     """The application behind its first page, opened as the server does; what is read behind waits until told."""
 
     def __init__(self, folder: Path, *, fails: bool = False) -> None:
-        self.app = create_first(ServeSettings(folder / "practice"), clock=SetClock(), guarded=False)
+        settings = ServeSettings(folder / "practice")
+        self.app = create_first(settings, open_bench(settings, SetClock()), guarded=False)
         self.may_go_on, self.failures, self.is_asked, self.fails = asyncio.Event(), [], asyncio.Event(), fails
         self.behind = Behind(self.app, self._read, self.failures.append)
 
