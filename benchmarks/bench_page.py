@@ -3,9 +3,10 @@
 Run: ``python benchmarks/bench_page.py [seconds of the twenty clients] [before|during]`` (default 20; the bar is stated for
 300). ``before``: the case's checks end before the clients come; ``during``: they begin after the first reading of the
 memory, so that all they leave behind counts as growth. Bars:
-first page <= 1 s after start, told here once and measured by ``bench_page_start.py`` over several starts; <= 300 kB compressed without surfaces; edit to screen <= 150 ms median; 20 clients for 5 minutes: no error, memory
-growth <= 50 MB. Loopback only. The demo case three minutes after its pick-up, scans on a
-coarser grid, which no measured page loads. Needs Chromium for the edits; without it they are left out, saying so.
+first page <= 1 s after start, told here once and measured over several starts by ``bench_page_start.py``; <= 300 kB
+compressed without surfaces; edit to screen <= 150 ms median; 20 clients for 5 minutes: no error, memory growth <= 50 MB.
+Loopback only. The demo case three minutes after its pick-up, scans on a coarser grid, which no measured page loads. Needs
+Chromium for the edits; without it they are left out, saying so.
 """
 
 import asyncio

@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from seatwright.web._guard import Message, Receive, Scope, Send
@@ -11,8 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Behind"]
 
-_PAUSE_S = 0.4  # judgement: a browser has asked for the first page's files and drawn it
+_PAUSE_S = 0.4  # judgement: nothing asked for so long, a browser has the first page's files and draws it
 _LATEST_S = 2.0  # judgement: nobody came, so nobody is kept waiting
+_AT_MOST_S = 6.0  # judgement: somebody always asks; the rest is wanted sooner or later
 
 
 class Behind:
@@ -39,7 +41,7 @@ class Behind:
     ) -> None:
         self._app, self._read_rest, self._on_failure = app, read_rest, on_failure
         self._is_wanted, self._is_settled = asyncio.Event(), asyncio.Event()
-        self._is_answered = asyncio.Event()
+        self._is_answered, self._answered_at = asyncio.Event(), 0.0
         self._failure: Exception | None = None
 
     async def open(self) -> None:
@@ -77,15 +79,27 @@ class Behind:
             await send(message)
             if message["type"] == "http.response.body" and not message.get("more_body", False):
                 self._is_answered.set()
+                self._answered_at = asyncio.get_running_loop().time()
 
         return pass_on
 
     async def _pause(self) -> None:
-        wanted = asyncio.ensure_future(self._is_wanted.wait())
-        answered = asyncio.ensure_future(self._is_answered.wait())
+        """Return when the rest is asked for, when the first page has settled, or when nobody came."""
+        loop = asyncio.get_running_loop()
+        begun = loop.time()
+        with suppress(TimeoutError):
+            await asyncio.wait_for(self._first_answer_or_wish(), _LATEST_S)
+        while not self._is_wanted.is_set() and self._is_answered.is_set() and loop.time() - begun < _AT_MOST_S:
+            left_s = self._answered_at + _PAUSE_S - loop.time()
+            if left_s <= 0:
+                return
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._is_wanted.wait(), left_s)
+
+    async def _first_answer_or_wish(self) -> None:
+        waits = [asyncio.ensure_future(event.wait()) for event in (self._is_wanted, self._is_answered)]
         try:
-            await asyncio.wait((wanted, answered), timeout=_LATEST_S, return_when=asyncio.FIRST_COMPLETED)
-            await asyncio.wait((wanted,), timeout=_PAUSE_S)
+            await asyncio.wait(waits, return_when=asyncio.FIRST_COMPLETED)
         finally:
-            wanted.cancel()
-            answered.cancel()
+            for one in waits:
+                one.cancel()

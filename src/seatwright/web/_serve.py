@@ -22,13 +22,15 @@ if TYPE_CHECKING:
 
 __all__ = ["serve"]
 
+_PATIENCE_S = 0.7  # judgement: with what comes before, a browser has a page, true or waiting, within a second
+_PLAN_S = 0.5  # judgement: longer, a page that waits is better than none
 _CLOSE_S = 3  # judgement: listeners are cut off after this when the server stops
 
 
 def serve(settings: ServeSettings, *, clock: "Clock | None" = None) -> None:
     """Serve until stopped."""
     gc.disable()  # what is read until the page is whole is no garbage: looking through it took a quarter of the time
-    threshold = Threshold(lambda: _open(settings, clock, threshold.fail), WaitingPage())
+    threshold = Threshold(lambda: _open(settings, clock, threshold.fail), WaitingPage(), patience_s=_PATIENCE_S)
     server = uvicorn.Server(
         uvicorn.Config(
             Guard(threshold, GuardRules.of(settings)),
@@ -63,6 +65,7 @@ async def _open(
         app = await asyncio.to_thread(_build, settings, bench)
         async with app.router.lifespan_context(app):
             behind = Behind(app, _read_rest, on_failure)
+            await asyncio.wait((planning,), timeout=_PLAN_S)
             opening = asyncio.create_task(_open_whole(behind, app))
             yield behind
             opening.cancel()

@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
-from contextlib import AbstractAsyncContextManager
+from contextlib import AbstractAsyncContextManager, suppress
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -34,8 +34,8 @@ class Waiting(Protocol):
 class Threshold:
     """Stands before the application: opens it once the server listens, and holds who comes earlier.
 
-    A browser that asks for a page is given one that waits and then loads the page anew; files of that page come from
-    here; everything else is answered by the application as soon as it can.
+    A browser that asks for a page has it where it comes soon, else one that waits and then loads the page anew; files
+    of that one come from here; everything else is answered by the application as soon as it can.
 
     Parameters
     ----------
@@ -43,10 +43,19 @@ class Threshold:
         Returns what opens the application, and closes it when the server stops.
     waiting : Waiting
         The page that waits.
+    patience_s : float
+        From when the server listens: until then a page is held back for the true one, from then on it waits.
     """
 
-    def __init__(self, open_app: Callable[[], AbstractAsyncContextManager[App]], waiting: Waiting) -> None:
-        self._open_app, self._waiting = open_app, waiting
+    def __init__(
+        self,
+        open_app: Callable[[], AbstractAsyncContextManager[App]],
+        waiting: Waiting,
+        *,
+        patience_s: float = 0.0,
+    ) -> None:
+        self._open_app, self._waiting, self._patience_s = open_app, waiting, patience_s
+        self._listens_since: float | None = None
         self._app: App | None = None
         self._ready, self._stop = asyncio.Event(), asyncio.Event()
         self.failure: Exception | None = None
@@ -66,8 +75,10 @@ class Threshold:
             await self._live(receive, send)
             return
         if self._app is None and scope["type"] == "http":
-            answer = self._answer(scope)
-            if answer is not None:
+            answer = self._waiting.file(scope["path"])
+            if answer is None and _is_page(scope) and not await self._comes_soon():
+                answer = self._waiting.page(_headers(scope).get(b"cookie", b"").decode("latin-1"))
+            if answer is not None and scope["method"] == "GET":
                 await _send(answer, send)
                 return
             await self._ready.wait()
@@ -76,16 +87,17 @@ class Threshold:
             return
         await self._app(scope, receive, send)
 
-    def _answer(self, scope: Scope) -> Answer | None:
-        if scope["method"] != "GET":
-            return None
-        headers = {name.lower(): value for name, value in scope["headers"]}
-        if b"text/html" in headers.get(b"accept", b"") and b"hx-request" not in headers:
-            return self._waiting.page(headers.get(b"cookie", b"").decode("latin-1"))
-        return self._waiting.file(scope["path"])
+    async def _comes_soon(self) -> bool:
+        """Wait for the application as long as the patience lasts; return whether it is there, or never will be."""
+        now = asyncio.get_running_loop().time()
+        left_s = self._patience_s - (now - (self._listens_since or now))
+        with suppress(TimeoutError):
+            await asyncio.wait_for(self._ready.wait(), max(left_s, 0.0))
+        return self._ready.is_set()
 
     async def _live(self, receive: Receive, send: Send) -> None:
         await receive()
+        self._listens_since = asyncio.get_running_loop().time()
         await send({"type": "lifespan.startup.complete"})  # the server listens; the application follows
         opening = asyncio.create_task(self._keep_open())
         await receive()
@@ -101,6 +113,16 @@ class Threshold:
                 await self._stop.wait()
         except Exception as error:  # the boundary of the process: whoever started the server is told
             self.fail(error)
+
+
+def _headers(scope: Scope) -> dict[bytes, bytes]:
+    return {name.lower(): value for name, value in scope["headers"]}
+
+
+def _is_page(scope: Scope) -> bool:
+    """Whether a browser asks for a whole page."""
+    headers = _headers(scope)
+    return scope["method"] == "GET" and b"text/html" in headers.get(b"accept", b"") and b"hx-request" not in headers
 
 
 async def _send(answer: Answer, send: Send, *, status: int = 200) -> None:

@@ -26,10 +26,10 @@ async def answer_whole(scope, receive, send) -> None:
 class Server:
     """A threshold whose application opens when told, and what a server tells it."""
 
-    def __init__(self, *, fails: bool = False) -> None:
+    def __init__(self, *, fails: bool = False, patience_s: float = 0.0) -> None:
         self.open, self.closed, self.told = asyncio.Event(), False, []
         self.fails, self._said = fails, asyncio.Queue()
-        self.threshold = Threshold(self._open, WaitingPage())
+        self.threshold = Threshold(self._open, WaitingPage(), patience_s=patience_s)
 
     @asynccontextmanager
     async def _open(self) -> AsyncIterator[Callable[..., object]]:
@@ -72,6 +72,33 @@ def test_a_browser_that_comes_early_has_a_page_at_once_in_the_light_of_its_devic
     assert 'data-light="dim"' in answer.text
     assert "default-src 'self'" in answer.headers["content-security-policy"]
     assert answer.headers["cache-control"] == "no-store"
+
+
+def test_a_browser_is_given_the_true_page_where_it_comes_soon_and_the_one_that_waits_where_it_does_not() -> None:
+    async def look(patience_s: float, *, opens: bool) -> str:
+        server = Server(patience_s=patience_s)
+        async with server as client:
+            asked = asyncio.create_task(client.get("/", headers=PAGE))
+            await asyncio.sleep(0.02)
+            if opens:
+                server.open.set()
+            answer = (await asked).text
+            server.open.set()
+            return answer
+
+    assert run_apart(look(60.0, opens=True)) == "whole"
+    assert "being set out" in run_apart(look(0.05, opens=False))
+
+
+def test_files_of_the_page_that_waits_are_held_back_by_no_patience() -> None:
+    async def look() -> int:
+        server = Server(patience_s=60.0)
+        async with server as client:
+            answer = await client.get("/static/waiting.css")
+            server.open.set()
+            return answer.status_code
+
+    assert run_apart(look()) == 200
 
 
 def test_parts_and_programs_wait_for_the_true_answer() -> None:
