@@ -44,6 +44,11 @@ export class Stage {
     this.controls.addEventListener("change", () => this.draw());
     new ResizeObserver(() => this.resize()).observe(canvas);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.repaper());
+    window.addEventListener("beforeprint", () => {
+      this.scene.background = new Color("#ffffff");
+      this.renderer.render(this.scene, this.camera);
+    });
+    window.addEventListener("afterprint", () => this.repaper());
     this.repaper();
   }
 

@@ -82,7 +82,7 @@ def _draw_tooth(sheet: Sheet, placed: PlacedTooth, tooth: EntryTooth) -> None:
             sheet.path(outline_path(placed), stroke=FAINT, fill=SHADE, width_mm=0.3)
         else:
             dashes = "0.1 1.3" if tooth.state == "missing_partial" else "0.4 3"
-            sheet.path(outline_path(placed, 0.94), stroke=QUIET, fill=PAPER, width_mm=0.35, stroke_dasharray=dashes)
+            sheet.path(outline_path(placed, 0.94), stroke=QUIET, fill=PAPER, width_mm=0.55, stroke_dasharray=dashes)
         if tooth.state == "implants" and tooth.kind is None:
             sheet.circle(placed.center, _MARK_MM, fill=PAPER, width_mm=0.35)
         x, y = placed.center

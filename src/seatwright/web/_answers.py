@@ -1,6 +1,7 @@
 """How results and refusals become pages: templates, and one table from error to status."""
 
 import json
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from http import HTTPStatus
@@ -11,6 +12,7 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
+from markupsafe import Markup, escape
 
 from seatwright.errors import (
     AccessError,
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 
 __all__ = ["PAPER_STYLE", "STATUS_OF", "answer_error", "render", "status_of", "wants_page"]
 
+_COMMAND = re.compile(r"`([^`]+)`")
 PAPER_STYLE = "paper.css"
 """Name under which the style sheet of the dossier's page is served."""
 STATUS_OF: Mapping[type[SeatwrightError], int] = {
@@ -114,6 +117,7 @@ def _environment() -> Environment:
     environment.globals["say"] = texts()
     environment.globals["script_texts"] = script_texts()
     environment.filters["tooth"] = _tooth
+    environment.filters["commands"] = _commands
     environment.filters["decimal"] = _decimal
     return environment
 
@@ -123,6 +127,11 @@ def _tooth(context: Context, tooth: int) -> str:
     """Name a tooth as this device wants it."""
     preferences: Preferences = context["preferences"]
     return name_tooth(int(tooth), preferences.teeth)
+
+
+def _commands(text: str) -> Markup:
+    """Return a text whose commands, in backquotes as a terminal shows them, stand out as such."""
+    return Markup(_COMMAND.sub(r"<code>\1</code>", str(escape(text))))  # noqa: S704 - escaped before
 
 
 @pass_context

@@ -32,6 +32,7 @@ EMPTY = {
     "no cases": "/cases",
     "none found": "/cases?text=x",
     "no page": "/nope",
+    "mouth of a new case": "/cases",
 }
 
 
@@ -66,6 +67,8 @@ def settle(page: Page, name: str) -> None:
     if name == "case":
         page.locator("#work [data-done]").wait_for(timeout=180_000)
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+        page.get_by_role("button", name="Type its places").click()
+        page.locator("#relief-form form.item").wait_for()
     if name == "mouth":
         page.locator('.place[data-tooth="35"]').focus()
         page.keyboard.press("Space")
@@ -73,6 +76,22 @@ def settle(page: Page, name: str) -> None:
         page.locator("form.item").wait_for()
     if name == "surfaces":
         page.locator("#surfaces[data-shown]").wait_for(timeout=60_000)
+        page.locator("#pad").select_option("relief-1")
+    if name in ("hands", "bench", "bench itself"):
+        page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    if name == "record":
+        page.get_by_label("Decision").fill("half written")
+        page.locator("#draft-told").wait_for()
+    if name == "mouth of a new case":
+        page.get_by_label("Code, never a name").fill(
+            page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'DIM-1' : 'LIGHT-1'")
+        )
+        page.get_by_text("maxilla").click()
+        page.get_by_role("button", name="Begin, at the mouth").click()
+        page.locator('.place[data-tooth="16"]').focus()
+        page.keyboard.press("Space")
+        page.get_by_role("button", name="crown", exact=True).click()
+        page.locator(".gaps").wait_for()
 
 
 @pytest.mark.skipif(not AXE.is_file(), reason="axe-core is absent: run npm ci in frontend/")
