@@ -169,10 +169,7 @@ def measure_units(
     noise = fit_noise(whole if len(whole) >= _FEWEST_WHOLE else cells)
     found = [covariance_of_unit(c, noise, repeatability_um * 1e-3) for c in cells]
     poses = tuple(_unit_pose(fits, k, covariance) for k, (covariance, _) in zip(places, found, strict=True))
-    declared = tuple(
-        declared_covariance(repeatability_um * 1e-3, max(c.spread_mm, BEND_MM), freedom.common)
-        for c, (_, freedom) in zip(cells, found, strict=True)
-    )
+    declared = tuple(declared_covariance(repeatability_um * 1e-3, max(c.spread_mm, BEND_MM), math.inf) for c in cells)
     freedom = Freedom(
         float(np.mean([f.common for _, f in found])),
         float(np.mean([f.least for _, f in found])),

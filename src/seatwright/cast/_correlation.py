@@ -12,7 +12,7 @@ from numba import njit
 
 from seatwright.quantities import FloatArray
 
-__all__ = ["Kernel", "Places", "carry_error", "correlation", "mean_correlation", "squared_nodes"]
+__all__ = ["Kernel", "Places", "carry_error", "correlate_cells", "correlation", "mean_correlation", "squared_nodes"]
 
 _TABLE = 1024  # judgement: steps of a hundredth of a millimeter over a crown
 
@@ -74,6 +74,13 @@ def carry_error(places: Places, inverse: FloatArray, parts: Sequence[tuple[Kerne
     return np.asarray(_carry(lever, centers, places.extent2_mm2, table, longest / (_TABLE - 1)))
 
 
+def correlate_cells(places: Places, kernels: Sequence[tuple[Kernel, float]]) -> FloatArray:
+    """Correlation of the means of the cells without their independent parts; shape (n_kernels, c, c)."""
+    families = np.array([int(kernel) for kernel, _ in kernels], dtype=np.int64)
+    lengths = np.array([length for _, length in kernels], dtype=np.float64)
+    return np.asarray(_correlate(places.centers_mm, places.extent2_mm2, families, lengths))
+
+
 @njit(cache=True)
 def squared_nodes(squared, extent):  # type: ignore[no-untyped-def]
     """Two squared distances, and the first one's weight, that stand for all pairs of points of two cells.
@@ -117,6 +124,21 @@ def mean_correlation(squared, extent, family, length):  # type: ignore[no-untype
         return np.exp(-squared / (2 * wider)) * length * length / wider
     near, far, weight = squared_nodes(squared, extent)
     return weight * falls(family, np.sqrt(near) / length) + (1 - weight) * falls(family, np.sqrt(far) / length)
+
+
+@njit(cache=True)
+def _correlate(centers, extents, families, lengths):  # type: ignore[no-untyped-def]
+    n = centers.shape[0]
+    found = np.empty((lengths.shape[0], n, n))
+    for i in range(n):
+        for j in range(i + 1):
+            squared = 0.0
+            for k in range(3):
+                squared += (centers[i, k] - centers[j, k]) ** 2
+            for which in range(lengths.shape[0]):
+                shared = mean_correlation(squared, extents[i] + extents[j], families[which], lengths[which])
+                found[which, i, j] = found[which, j, i] = shared
+    return found
 
 
 @njit(cache=True)

@@ -1,139 +1,81 @@
-"""Restricted likelihood of the scan error's parameters, compiled and without a matrix library.
+"""Restricted likelihood of the scan error's parameters; what a unit and a kernel need is done once for all ratios."""
 
-A matrix library's threads and a parallel loop's threads wait for each other on a busy machine; small systems solved
-here need neither. Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
-"""
+from collections.abc import Sequence
 
 import numpy as np
-from numba import njit, prange
+from scipy.linalg import lapack
 
-from seatwright.cast._correlation import Kernel, mean_correlation
-from seatwright.mesh import KERNEL_LOCK
+from seatwright.cast._correlation import Kernel, correlate_cells
+from seatwright.cast._unit_cells import UnitCells
 from seatwright.quantities import FloatArray
 
 __all__ = ["profile_likelihood"]
 
 
 def profile_likelihood(
-    data: tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray],
-    kernels: tuple[tuple[Kernel, float], ...],
-    ratios: FloatArray,
+    units: Sequence[UnitCells], kernels: Sequence[tuple[Kernel, float]], ratios: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Restricted -2 log likelihood and independent variance for each kernel with its length and each variance ratio.
 
     Parameters
     ----------
-    data : (centers, designs, residuals, sizes, extents)
-        Of k units, padded to c cells: (k, c, 3) mm; (k, c, 6); (k, c) mm; (k, c) effective points in each cell, 0 in
-        padding; (k, c) mean squared distance of a cell's points from its center, mm².
-    kernels : tuple of (Kernel, length in mm)
+    units : sequence of UnitCells
+        Their errors are independent of each other; within a unit all cells count together.
+    kernels : sequence of (Kernel, length in mm)
     ratios : ndarray of shape (n_ratios,)
-        Correlated over independent variance.
+        Correlated over independent variance of one point.
 
     Returns
     -------
     value, variance : ndarray of shape (n_kernels, n_ratios)
-        Up to a constant; the variance is that of one point, mm², profiled out.
+        Up to a constant, infinite where rounding of the cells' mean correlations leaves no covariance; the variance is
+        that of one point, mm², profiled out.
+
+    Notes
+    -----
+    In units of the cells' independent standard deviations the residuals r left by a pose have the covariance
+    M (1 + ratio K) M, M the residual maker. An orthogonal change of the cells turns M K M into a matrix T of three
+    diagonals and r into its length along the first cell: then r' (1 + ratio T)^-1 r and the determinant both come from
+    the pivots of 1 + ratio T, taken from the last cell to the first, which are all at least one.
 
     References
     ----------
     .. [1] Patterson, Thompson, Recovery of inter-block information when block sizes are unequal, Biometrika 58(3),
        545-554 (1971).
+    .. [2] Golub, Van Loan, Matrix Computations, 4th ed. (2013), section 8.3.1 (three diagonals), 4.3.6 (their pivots).
     """
-    centers, designs, residuals, sizes, extents = (np.ascontiguousarray(a) for a in data)
-    families = np.array([int(kernel) for kernel, _ in kernels], dtype=np.int64)
-    lengths = np.array([length for _, length in kernels], dtype=np.float64)
-    with KERNEL_LOCK:
-        parts = _all_parts((centers, extents), designs, residuals, sizes, (families, lengths), np.asarray(ratios))
-    log_det, squares = parts[..., 0].sum(axis=0), parts[..., 1].sum(axis=0)
-    spare = float((sizes > 0).sum() - 6 * len(sizes))
+    log_det, squares = np.zeros((2, len(kernels), len(ratios)))
+    spare = 0
+    for unit in units:
+        diagonals, beside, length2 = _three_diagonals(unit, kernels)
+        pivot = np.ones_like(log_det)
+        for along, across in zip(diagonals.T[::-1, :, None], beside.T[::-1, :, None], strict=True):
+            pivot = 1 + along * ratios - (across * ratios) ** 2 / pivot
+            pivot[pivot <= 0] = np.nan
+            log_det += np.log(pivot)
+        squares += length2 / pivot
+        spare += len(unit.weight) - 6
     variance = squares / spare
-    return spare * np.log(np.maximum(variance, 1e-300)) + log_det, variance
+    value = spare * np.log(np.maximum(variance, 1e-300)) + log_det
+    return np.where(np.isnan(value), np.inf, value), variance
 
 
-@njit(cache=True, parallel=True)
-def _all_parts(places, designs, residuals, sizes, kernels, ratios):  # type: ignore[no-untyped-def]  # noqa: PLR0917
-    families, lengths = kernels
-    centers, extents = places
-    n_units, n_lengths = centers.shape[0], lengths.shape[0]
-    parts = np.empty((n_units, n_lengths, ratios.shape[0], 2))
-    for job in prange(n_units * n_lengths):
-        unit, which = job // n_lengths, job % n_lengths
-        n = 0
-        while n < sizes.shape[1] and sizes[unit, n] > 0:
-            n += 1
-        correlation = _whitened_correlation(
-            centers[unit], extents[unit], sizes[unit], n, (families[which], lengths[which])
-        )
-        right = np.empty((n, 7))
-        for i in range(n):
-            root = np.sqrt(sizes[unit, i])
-            for a in range(6):
-                right[i, a] = designs[unit, i, a] * root
-            right[i, 6] = residuals[unit, i] * root
-        for r in range(ratios.shape[0]):
-            log_det, squares = _one_part(correlation, right, ratios[r])
-            parts[unit, which, r, 0], parts[unit, which, r, 1] = log_det, squares
-    return parts
-
-
-@njit(cache=True)
-def _whitened_correlation(centers, extents, sizes, n, kernel):  # type: ignore[no-untyped-def]
-    """Return the correlation of the cells' means, in units of their independent standard deviations."""
-    family, length = kernel
-    matrix = np.empty((n, n))
-    for i in range(n):
-        for j in range(i + 1):
-            squared = 0.0
-            for k in range(3):
-                squared += (centers[i, k] - centers[j, k]) ** 2
-            falls = mean_correlation(squared, extents[i] + extents[j], family, length)
-            matrix[i, j] = falls * np.sqrt(sizes[i] * sizes[j])
-            matrix[j, i] = matrix[i, j]
-    return matrix
-
-
-@njit(cache=True)
-def _one_part(correlation, right, ratio):  # type: ignore[no-untyped-def]
-    """Log determinants of the covariance and of the fit, and the weighted squares that the fit leaves over."""
-    lower = ratio * correlation
-    for i in range(lower.shape[0]):
-        lower[i, i] += 1.0
-    log_det = _factor(lower)
-    if np.isinf(log_det):
-        return np.inf, 1.0
-    solved = right.copy()
-    for i in range(lower.shape[0]):
-        for a in range(7):
-            total = solved[i, a]
-            for k in range(i):
-                total -= lower[i, k] * solved[k, a]
-            solved[i, a] = total / lower[i, i]
-    normal = np.zeros((7, 7))
-    for a in range(7):
-        for b in range(7):
-            for i in range(solved.shape[0]):
-                normal[a, b] += solved[i, a] * solved[i, b]
-    # the last pivot of the bordered normal matrix is what the fit leaves over
-    log_fit = _factor(normal)
-    left_over = normal[6, 6] ** 2
-    return log_det + log_fit - np.log(left_over), left_over
-
-
-@njit(cache=True)
-def _factor(matrix):  # type: ignore[no-untyped-def]
-    """Cholesky factor in place (lower triangle); return the log determinant, infinite when there is no factor."""
-    log_det = 0.0
-    for i in range(matrix.shape[0]):
-        for j in range(i + 1):
-            total = matrix[i, j]
-            for k in range(j):
-                total -= matrix[i, k] * matrix[j, k]
-            if i == j:
-                if total <= 0.0:
-                    return np.inf
-                log_det += np.log(total)
-                matrix[i, i] = np.sqrt(total)
-            else:
-                matrix[i, j] = total / matrix[j, j]
-    return log_det
+def _three_diagonals(unit: UnitCells, kernels: Sequence[tuple[Kernel, float]]) -> tuple[FloatArray, FloatArray, float]:
+    """Diagonal of T and what stands beside it (last one 0), each (n_kernels, c); squared length of the residuals."""
+    root = np.sqrt(unit.n_effective)
+    fit, _ = np.linalg.qr(unit.places.rows * (root / unit.weight)[:, None])
+    residual = root * unit.residual_mm
+    residual -= fit @ (fit.T @ residual)
+    n = len(root)
+    diagonals, beside = np.zeros((2, len(kernels), n))
+    # the residuals as a border: clearing the first column turns them to the first cell
+    bordered = np.zeros((n + 1, n + 1), order="F")
+    bordered[1:, 0] = residual
+    for k, shared in enumerate(correlate_cells(unit.places, kernels)):
+        whitened = shared * root * root[:, None]
+        half = whitened @ fit
+        half -= fit @ (fit.T @ half) / 2
+        bordered[1:, 1:] = whitened - half @ fit.T - fit @ half.T
+        _, along, off, _, _ = lapack.dsytrd(bordered, lower=1)
+        diagonals[k], beside[k, :-1] = along[1:], off[1:]
+    return diagonals, beside, float(residual @ residual)

@@ -21,9 +21,10 @@ class Freedom:
     Attributes
     ----------
     common : float
-        Of the size that all six directions share; the covariances are those of the t law with so many.
+        Of the size that all six directions share.
     least : float
-        Of the variance in the direction in which the models of the scan error differ most.
+        Of the variance in the direction in which the models of the scan error differ most. In each direction the
+        covariances are those of the t law with its degrees of freedom.
     """
 
     common: float = math.inf
@@ -38,7 +39,7 @@ def gate_misfit(n_tests: int, freedom: Freedom = CERTAIN) -> float:
 
     The distance over six is taken to follow an F law with the least degrees of freedom of any direction: one direction
     that is poorly known makes the tail in which the limit lies, and an average over six hides it. Where the others are
-    better known the limit is too high rather than too low. The covariance is taken back from that of the t law first.
+    better known the limit is too high rather than too low. The covariance there is that of a t law, taken back first.
 
     References
     ----------
@@ -99,4 +100,4 @@ def _joined(share: float, rest: float, dof: float) -> float:
 
 def _stretch(freedom: Freedom) -> float:
     """Covariance of a t law over the square of its scale (JCGM 101:2008, 6.4.9.4)."""
-    return 1.0 if math.isinf(freedom.common) else freedom.common / (freedom.common - 2)
+    return 1.0 if math.isinf(freedom.least) else freedom.least / (freedom.least - 2)

@@ -28,11 +28,13 @@ __all__ = [
 # judgement: from one facet to one tooth; the smoother the kernel, the more its length decides, the finer the grid
 _KERNELS = tuple(
     (kernel, float(length))
-    for kernel, n, longest in ((Kernel.EXPONENTIAL, 7, 6.0), (Kernel.MATERN_3_2, 9, 6.0), (Kernel.GAUSSIAN, 13, 5.0))
+    for kernel, n, longest in ((Kernel.EXPONENTIAL, 9, 6.0), (Kernel.MATERN_3_2, 13, 6.0), (Kernel.GAUSSIAN, 20, 5.0))
     for length in np.geomspace(0.4, longest, n)
 )
 # judgement: correlated over independent variance of a cell's mean: from what no pose notices to no independent part
-_RATIOS = np.concatenate([[0.0], np.geomspace(0.01, 1e4, 15)])
+_RATIOS = np.concatenate([[0.0], np.geomspace(0.01, 1e4, 40)])
+# judgement: beforehand any ratio of the two standard deviations is as likely as any other (Gelman 2006, section 7.1)
+_BEFOREHAND = np.gradient(np.sqrt(_RATIOS))
 BEND_MM = 8.0  # judgement: about a crown's width; what bends within it shows in the residuals
 _LEAST_WEIGHT = 1e-4  # judgement: models that much less likely than the best change no digit that is shown
 _LEAST_DOF, _MOST_DOF = 8.0, 1000.0  # judgement: fewer would make u meaningless, more is as good as known
@@ -83,12 +85,16 @@ def fit_noise(cells: tuple[UnitCells, ...]) -> NoiseModel:
     Notes
     -----
     A fixed grid of kernels, lengths and variance ratios; the scale is profiled out; each point of the grid counts with
-    its restricted likelihood (all alike beforehand). Deterministic.
+    its restricted likelihood, and beforehand kernels and lengths all alike, ratios as flat in the standard deviation of
+    the correlated part: flat in its logarithm nearly all would lie where no residual shows it. The grid is finer than
+    the likelihood is wide, or one point would have it all and no doubt would be left. Deterministic.
 
     References
     ----------
     .. [1] Hoeting, Madigan, Raftery, Volinsky, Bayesian model averaging: a tutorial, Statistical Science 14 (1999),
        382-401: the variance of an average over models.
+    .. [2] Gelman, Prior distributions for variance parameters in hierarchical models, Bayesian Analysis 1(3), 515-534
+       (2006).
     """
     usable = [c for c in cells if len(c.weight) >= 6 + _LEAST_SPARE]
     if not usable:
@@ -96,9 +102,9 @@ def fit_noise(cells: tuple[UnitCells, ...]) -> NoiseModel:
         return NoiseModel((NoiseTerm(1.0, float(np.mean(together**2)), Kernel.EXPONENTIAL, 1.0, 0.0),))
     # a fine scan averages its independent part away in a cell: the ratios are those of the cells' means
     ratios = _RATIOS / float(np.median(np.concatenate([c.n_effective for c in usable])))
-    value, variance = profile_likelihood(_pad(usable), _KERNELS, ratios)
-    weight = np.exp(-0.5 * (value - value.min()))
-    weight *= weight > _LEAST_WEIGHT
+    value, variance = profile_likelihood(usable, _KERNELS, ratios)
+    weight = _BEFOREHAND * np.exp(-0.5 * (value - value.min()))
+    weight *= weight > _LEAST_WEIGHT * weight.max()
     weight /= weight.sum()
     terms = []
     for k, r in zip(*np.nonzero(weight), strict=True):
@@ -111,8 +117,9 @@ def fit_noise(cells: tuple[UnitCells, ...]) -> NoiseModel:
 def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: float) -> tuple[FloatArray, Freedom]:
     """Covariance (6, 6) of a unit's pose (scan error through the fit, repeatability, tessellation), and its freedom.
 
-    The models differ in the variance that they give the pose; a scaled chi-square law with the same spread has that
-    many degrees of freedom. The covariance is that of the t law that follows.
+    The models differ in the variance that they give the pose, in some directions more than in others; a scaled
+    chi-square law with the same spread has that many degrees of freedom. In each direction the covariance is that of
+    the t law that follows.
 
     An error that leaves no residual within a crown bends over no less than the way to the next one: the turn's
     repeatability is the shift's over that distance.
@@ -133,46 +140,36 @@ def covariance_of_unit(cells: UnitCells, noise: NoiseModel, repeatability_mm: fl
         parts[key] = parts.get(key, 0.0) + term.probability * term.correlated_mm2
     correlated = [(kernel, length, variance) for (kernel, length), variance in parts.items() if variance > 0]
     mean = independent * point + declared + carry_error(cells.fine, inverse, correlated)
-    freedom = _freedom(cells, noise, point, declared)
-    return np.asarray((mean + mean.T) / 2 * freedom.common / (freedom.common - 2)), freedom
+    common, spreads, directions = _spread(cells, noise, inverse, independent=point, known=declared)
+    dof = _dof_of(spreads)
+    half = np.linalg.cholesky((mean + mean.T) / 2) @ directions
+    return np.asarray((half * (dof / (dof - 2))) @ half.T), Freedom(float(_dof_of(common)), float(dof.min()))
 
 
-def _freedom(cells: UnitCells, noise: NoiseModel, point: FloatArray, declared: FloatArray) -> Freedom:
-    """Degrees of freedom of scaled chi-square laws with the models' spread of the pose's variance: common, least."""
-    inverse = np.asarray(np.linalg.inv(cells.hessian), dtype=np.float64)
+def _spread(
+    cells: UnitCells, noise: NoiseModel, inverse: FloatArray, *, independent: FloatArray, known: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How far apart the models are, as variances over the mean: of what six directions share, of each; the directions.
+
+    `independent` is the pose's covariance by independent error of 1 mm². The directions are columns, in coordinates in
+    which the mean is the unit matrix (Cholesky's).
+    """
     shared = {
         key: carry_error(cells.places, inverse, [(*key, 1.0)])
         for key in {(t.kernel, t.length_mm) for t in noise.terms if t.correlated_mm2 > 0}
     }
-    covariances = np.array([t.independent_mm2 * point + declared for t in noise.terms])
+    covariances = np.array([t.independent_mm2 * independent + known for t in noise.terms])
     for k, term in enumerate(noise.terms):
         if term.correlated_mm2 > 0:
             covariances[k] += term.correlated_mm2 * shared[term.kernel, term.length_mm]
     chances = np.array([t.probability for t in noise.terms])
-    mean = np.einsum("k,kij->ij", chances, covariances)
-    back = np.linalg.inv(np.linalg.cholesky(mean))
+    back = np.linalg.inv(np.linalg.cholesky(np.tensordot(chances, covariances, axes=1)))
     off = back @ covariances @ back.T - np.eye(6)
-    shared_off = np.einsum("kii->k", off) / 6
-    # of the directions in which the models differ, the one where they differ most
-    worst = np.linalg.eigh(np.einsum("k,kij,kjl->il", chances, off, off))[1][:, -1]
-    worst_off = np.einsum("i,kij,j->k", worst, off, worst)
-    common, least = (_dof_of(float(chances @ part**2)) for part in (shared_off, worst_off))
-    return Freedom(common, min(common, least))
+    common = chances @ (np.einsum("kii->k", off) / 6) ** 2
+    spreads, directions = np.linalg.eigh(np.tensordot(chances[:, None, None] * off, off, axes=([0, 2], [0, 2])))
+    return common, spreads, directions
 
 
-def _dof_of(spread: float) -> float:
-    """Degrees of freedom of a scaled chi-square law of mean one whose variance is `spread`."""
-    return float(np.clip(2 / max(spread, 1e-12), _LEAST_DOF, _MOST_DOF))
-
-
-def _pad(usable: list[UnitCells]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Stack centers, mean rows, residuals, effective sizes and extents of all units, padded with zeros."""
-    n, most = len(usable), max(len(c.weight) for c in usable)
-    centers, designs = np.zeros((n, most, 3)), np.zeros((n, most, 6))
-    residuals, sizes, extents = np.zeros((n, most)), np.zeros((n, most)), np.zeros((n, most))
-    for k, cells in enumerate(usable):
-        c = len(cells.weight)
-        centers[k, :c], residuals[k, :c], sizes[k, :c] = cells.places.centers_mm, cells.residual_mm, cells.n_effective
-        designs[k, :c] = cells.places.rows / cells.weight[:, None]
-        extents[k, :c] = cells.places.extent2_mm2
-    return centers, designs, residuals, sizes, extents
+def _dof_of(spread: FloatArray) -> FloatArray:
+    """Degrees of freedom of scaled chi-square laws of mean one whose variances are `spread`."""
+    return np.clip(2 / np.maximum(spread, 1e-12), _LEAST_DOF, _MOST_DOF)
