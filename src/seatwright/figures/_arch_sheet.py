@@ -158,7 +158,7 @@ def _describe(dossier: Dossier) -> str:
     for attachment in case.attachment:
         where = dossier.label(attachment.tooth) if attachment.tooth else (attachment.bar or "")
         kind = "rigid" if attachment.motion is Motion.RIGID else "resilient"
-        parts.append(f"{kind} {attachment.kind.value} at {where}.")
+        parts.append(f"{kind} {attachment.kind.value.replace('_', ' ')} at {where}.")
     missing = ", ".join(dossier.label(t) for t in case.teeth.missing_partial)
     parts.append(f"The partial replaces {missing}." if missing else "The partial replaces no tooth.")
     implants = [u for u in case.unit if u.kind is UnitKind.IMPLANT_SCREWED]

@@ -51,10 +51,14 @@ def _table(path: PathAnswer, u_deg: float, how: str) -> str:
     tilt = path.tilt
     known = f", all to ±{2 * u_deg:.1f} (95 %: {how})" if u_deg > 0 else ""
     return (
-        f"Seen from the side {tell_signed(tilt.posterior_deg, 1)}, from the front {tell_signed(tilt.left_deg, 1)} "
+        f"Seen from the side {_signed(tilt.posterior_deg, 1)}, from the front {_signed(tilt.left_deg, 1)} "
         f"degrees (+: to the back, to the patient's left); on a tilting table first axis "
-        f"{tell_signed(tilt.table_first_deg, 1)}, second {tell_signed(tilt.table_second_deg, 1)}{known}."
+        f"{_signed(tilt.table_first_deg, 1)}, second {_signed(tilt.table_second_deg, 1)}{known}."
     )
+
+
+def _signed(value: float, n_places: int) -> str:
+    return tell_signed(value, n_places).replace("-", "\N{MINUS SIGN}")
 
 
 def _limit(side: SideLimit) -> dict[str, str]:
@@ -139,7 +143,7 @@ def _measures(path: PathAnswer) -> list[dict[str, Any]]:
             {
                 "words": f"{measure.words}, {measure.unit}",
                 "here": f"{getattr(path.measures, measure.name):.2f}",
-                "changes": ["" if c is None else tell_signed(c, 2) for c in changes],
+                "changes": ["" if c is None else _signed(c, 2) for c in changes],
             }
         )
     return rows

@@ -180,7 +180,10 @@ def _weigh(impression: Impression, mixes: Sequence[Mix]) -> StepCard:
         Skill.MIX,
         _WEIGH.duration,
         equipment=("balance",),
-        resources=(f"{first.stone.value}: {first.powder_g:g} g", f"water: {first.water_ml:g} ml"),
+        resources=(
+            f"{first.stone.value.replace('_', ' ').capitalize()} stone: {first.powder_g:g} g",
+            f"water: {first.water_ml:g} ml",
+        ),
         cautions=("Silica dust: pour powder low, mask on.",),
     )
 
