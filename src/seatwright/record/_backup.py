@@ -19,7 +19,7 @@ from seatwright.errors import InputError, RecordError
 from seatwright.progress import SILENT, Progress
 from seatwright.record._copy_rows import copy_rows
 from seatwright.record._database import Database
-from seatwright.record._drafts import read_draft_files
+from seatwright.record._draft_files import read_draft_files
 from seatwright.record._migrate import upgrade_schema
 from seatwright.record._moments import write_moment
 from seatwright.record._record import Record

@@ -4,7 +4,7 @@ import json
 from dataclasses import asdict
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, inspect, select, update
+from sqlalchemy import delete, insert, select, update
 
 from seatwright.errors import ConflictError
 from seatwright.record._database import Database
@@ -13,7 +13,7 @@ from seatwright.record._tables import draft as draft_table
 from seatwright.workflows.entry import Draft, Step
 from seatwright.workflows.record_ports import KeptFile
 
-__all__ = ["Drafts", "read_draft_files"]
+__all__ = ["Drafts"]
 
 
 class Drafts:
@@ -82,11 +82,3 @@ class Drafts:
         with self._database.reading() as connection:
             rows = connection.execute(select(draft_table.c.case_code).order_by(draft_table.c.case_code))
             return tuple(row.case_code for row in rows)
-
-
-def read_draft_files(connection: Connection) -> dict[str, int]:
-    """Return size by SHA-256 of every file that a draft waits to name; none in a record older than drafts."""
-    if not inspect(connection).has_table(draft_table.name):
-        return {}
-    bodies = connection.execute(select(draft_table.c.body)).scalars()
-    return {file["sha256"]: file["n_bytes"] for body in bodies for file in json.loads(body).get("files", ())}

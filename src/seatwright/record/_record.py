@@ -20,7 +20,7 @@ from seatwright.record._case_files import RecordCaseFiles
 from seatwright.record._chain import GENESIS
 from seatwright.record._commit import encode_body, write_change
 from seatwright.record._database import Database
-from seatwright.record._drafts import read_draft_files
+from seatwright.record._draft_files import read_draft_files
 from seatwright.record._lists import Lists, read_stored_case
 from seatwright.record._migrate import require_newest_schema, schema_of, upgrade_schema
 from seatwright.record._moments import read_moment, write_moment

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from seatwright import wiring
 from seatwright.case import Bench, Equipment, Person, Skill
@@ -12,10 +13,12 @@ from seatwright.errors import ConflictError
 from seatwright.files import bench_to_toml
 from seatwright.record import Record, is_record_folder
 from seatwright.workflows.bench_file import BenchCase, keep_bench
-from seatwright.workflows.entry import Desk, DraftStore
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock, EventLog
 from seatwright.workflows.practice_log import load_whole, log_events
 from seatwright.workflows.record_ports import EarlierBench
+
+if TYPE_CHECKING:
+    from seatwright.workflows.entry import Desk, DraftStore
 
 __all__ = ["Practice"]
 
@@ -62,12 +65,14 @@ class Practice:
         return self._record
 
     @property
-    def drafts(self) -> DraftStore:
+    def drafts(self) -> "DraftStore":
         """Plans that are being entered."""
         return wiring.drafts_of_record(self.record)
 
-    def desk(self, by: str) -> Desk:
+    def desk(self, by: str) -> "Desk":
         """Return the desk at which somebody enters plans."""
+        from seatwright.workflows.entry import Desk  # noqa: PLC0415 - the day at the bench needs none
+
         return Desk(self.record, self.drafts, by, self.writing)
 
     def source(self, code: str) -> CaseSource:

@@ -8,6 +8,7 @@ from seatwright.jobs import WorkerPool
 from seatwright.web._arrivals import Arrivals
 from seatwright.web._bring import bring_routes
 from seatwright.web._case import case_routes
+from seatwright.web._cases import cases_routes
 from seatwright.web._checks import Checks
 from seatwright.web._mouth import mouth_routes
 from seatwright.web._open_bench import open_bench
@@ -22,7 +23,7 @@ from seatwright.workflows.ports import Clock
 
 __all__ = ["create_app", "open_behind"]
 
-_ROUTES = (mouth_routes, case_routes, timeline_routes, surface_routes, relief_routes, bring_routes)
+_ROUTES = (cases_routes, mouth_routes, case_routes, timeline_routes, surface_routes, relief_routes, bring_routes)
 _THREADS = 8  # judgement: more gain little on surfaces of this size
 
 

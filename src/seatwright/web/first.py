@@ -1,4 +1,4 @@
-"""The application as it answers first: the bench, signing in and the lists. What stands behind them is `web.app`.
+"""The application as it answers first: the bench and signing in. What stands behind them is `web.app`.
 
 Guards outside, pages inside, one table from error to answer. Reads no more of the tool than the day at the bench needs.
 """
@@ -21,7 +21,6 @@ from seatwright.papers import page_style
 from seatwright.web._answers import PAPER_STYLE, answer_error
 from seatwright.web._bench import bench_routes
 from seatwright.web._bench_file import bench_file_routes
-from seatwright.web._cases import cases_routes
 from seatwright.web._count import count_routes
 from seatwright.web._device import device_routes
 from seatwright.web._door import Door
@@ -48,7 +47,6 @@ _ROUTES = (
     count_routes,
     device_routes,
     bench_file_routes,
-    cases_routes,
 )
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _WATCH_S = 2.0  # judgement: soon enough for a clock that counts minutes, and one short question to the record

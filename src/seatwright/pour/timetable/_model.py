@@ -7,11 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from ortools.sat.python import cp_model
-
 from seatwright.pour._result import Band
 from seatwright.pour.timetable._pools import Pool, options_for, pools_of, roles_of
 from seatwright.pour.timetable._problem import Edge, Problem, Task, Window
+from seatwright.pour.timetable._solver import cp_model
 
 __all__ = ["Keep", "Model", "build_model"]
 

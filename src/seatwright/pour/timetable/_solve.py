@@ -9,13 +9,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from ortools.sat.python import cp_model
-
 from seatwright.errors import CannotCompute
 from seatwright.pour.timetable._grid import grids_of
 from seatwright.pour.timetable._model import Keep, Linear, Model, build_model
 from seatwright.pour.timetable._pools import Pool
 from seatwright.pour.timetable._problem import Problem
+from seatwright.pour.timetable._solver import cp_model
 from seatwright.pour.timetable._timetable import Goal
 from seatwright.progress import SILENT, Progress
 
