@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from seatwright.figures._answers import TECHNIQUE_WORDS, VERDICT_WORDS, UnitAnswer, answer_units
     from seatwright.figures._arch_sheet import draw_arch_sheet
     from seatwright.figures._caliper_plan import draw_caliper_plan
-    from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, show_minutes, sort_by_urgency
+    from seatwright.figures._clock import BAND_WORDS, describe_cost, draw_clock, sort_by_urgency
     from seatwright.figures._colors import diverging_color
     from seatwright.figures._deviation import (
         LegendPlate,
@@ -71,7 +71,6 @@ __all__ = [
     "render_surface",
     "scale_of_deviation",
     "severity_word",
-    "show_minutes",
     "sort_by_urgency",
     "view_of_cast",
 ]

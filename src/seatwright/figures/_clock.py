@@ -6,10 +6,18 @@ from datetime import datetime, timedelta
 from seatwright.figures._ink import ACCENT, INK, PAPER, QUIET, SHADE
 from seatwright.figures._svg import Box, Point, Sheet
 from seatwright.figures._text import measure_text_mm, wrap_text
-from seatwright.pour import Band, CostStep, Feasibility, ImpressionClock, ImpressionPhase, PourResult
+from seatwright.pour import (
+    Band,
+    CostStep,
+    Feasibility,
+    ImpressionClock,
+    ImpressionPhase,
+    PourResult,
+    show_minutes,
+)
 from seatwright.quantities import tell_signed
 
-__all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "show_minutes", "sort_by_urgency"]
+__all__ = ["BAND_WORDS", "describe_cost", "draw_clock", "sort_by_urgency"]
 
 BAND_WORDS = {Band.WITHIN: "within", Band.STRETCHED: "stretched", Band.BEYOND: "beyond"}
 _WIDTH_MM = 186.0
@@ -24,21 +32,6 @@ _FEASIBLE = {
     Feasibility.DOES_NOT_FIT: "does not fit",
     Feasibility.DONE: "done",
 }
-
-
-def show_minutes(minutes: float) -> str:
-    """Return a stretch of time as a person says it.
-
-    Examples
-    --------
-    >>> show_minutes(58.2), show_minutes(1426)
-    ('58 min', '23 h 46 min')
-    """
-    whole = round(minutes)
-    if whole < 120:
-        return f"{whole} min"
-    hours, rest = divmod(whole, 60)
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
 def describe_cost(step: CostStep) -> str:

@@ -131,7 +131,8 @@ def _draw_hollow(sheet: Sheet, plan: ArchPlan, view: EntryView) -> None:
     middle = (box.top + box.bottom) / 2
     n_units = sum(tooth.kind is not None for tooth in view.teeth)
     number = str(view.n_gaps) if view.n_gaps else "complete"
-    caption = f"{'gap' if view.n_gaps == 1 else 'gaps'} left, {n_units} units" if view.n_gaps else f"{n_units} units"
+    units = f"{n_units} unit{'' if n_units == 1 else 's'}"
+    caption = f"{'gap' if view.n_gaps == 1 else 'gaps'} left, {units}" if view.n_gaps else units
     sheet.text(
         (plan.center_x, middle),
         number,

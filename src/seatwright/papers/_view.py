@@ -8,7 +8,7 @@ from typing import Any
 
 from seatwright.case import StepCard, ToothNotation, Unit, format_tooth
 from seatwright.dies import BarStops, Effect, Technique, UnitDie
-from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, show_minutes, sort_by_urgency
+from seatwright.figures import MARGIN_WORDS, TECHNIQUE_WORDS, answer_units, clean_text, sort_by_urgency
 from seatwright.papers._places import place_findings
 from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._view_by_hand import view_by_hand
@@ -17,6 +17,7 @@ from seatwright.papers._view_fit import view_fit
 from seatwright.papers._view_path import view_path
 from seatwright.papers._view_pour import view_impression
 from seatwright.papers._words import show_moment, view_finding, view_round
+from seatwright.pour import show_minutes
 from seatwright.pour.timetable import verdict_of
 from seatwright.workflows.results import Dossier
 

@@ -3,11 +3,11 @@
 from datetime import datetime
 from typing import Any
 
-from seatwright.figures import BAND_WORDS, describe_cost, show_minutes
+from seatwright.figures import BAND_WORDS, describe_cost
 from seatwright.findings import Severity
 from seatwright.papers._rounds import gather_rounds
 from seatwright.papers._words import show_moment, view_finding, view_round
-from seatwright.pour import Feasibility, ImpressionClock, ImpressionPhase, Mix
+from seatwright.pour import Feasibility, ImpressionClock, ImpressionPhase, Mix, show_minutes
 from seatwright.workflows.results import Dossier
 
 __all__ = ["view_impression"]

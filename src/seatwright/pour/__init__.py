@@ -3,6 +3,7 @@
 from seatwright.pour._assess import assess_pour
 from seatwright.pour._cards import Timing, list_timings
 from seatwright.pour._mix import average_cast_volume_ml, powder_for_volume_g
+from seatwright.pour._naming import show_minutes
 from seatwright.pour._result import (
     Band,
     CostBasis,
@@ -37,4 +38,5 @@ __all__ = [
     "list_ladders",
     "list_timings",
     "powder_for_volume_g",
+    "show_minutes",
 ]

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from seatwright.case import Case, Impression, ImpressionMaterial, ImpressionRole
 
-__all__ = ["lower_first", "name_impression", "spoken", "spoken_teeth", "whole_minutes"]
+__all__ = ["lower_first", "name_impression", "show_minutes", "spoken", "spoken_teeth", "whole_minutes"]
 
 _ROLES = {ImpressionRole.PICK_UP: "Pick-up", ImpressionRole.OPPOSING: "Opposing", ImpressionRole.RELINE: "Reline"}
 _MATERIALS = {ImpressionMaterial.EXTENDED_ALGINATE: "extended-pour alginate"}
@@ -59,6 +59,21 @@ def spoken(minutes: float) -> str:
 def spoken_teeth(teeth: Iterable[int]) -> str:
     """Return tooth numbers in order, comma between."""
     return ", ".join(str(tooth) for tooth in sorted(teeth))
+
+
+def show_minutes(minutes: float) -> str:
+    """Return a stretch of time as a person says it.
+
+    Examples
+    --------
+    >>> show_minutes(58.2), show_minutes(1426)
+    ('58 min', '23 h 46 min')
+    """
+    whole = round(minutes)
+    if whole < 120:
+        return f"{whole} min"
+    hours, rest = divmod(whole, 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
 def whole_minutes(minutes: float) -> int:

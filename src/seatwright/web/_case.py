@@ -5,7 +5,7 @@ from contextlib import suppress
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Path, Request, Response
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.errors import InputError
@@ -51,7 +51,12 @@ _ORDER = (
 
 @case_routes.get("")
 async def case_page(request: Request, code: Code) -> Response:
-    """Show the case: at once what follows from plan and log, then what takes seconds as it comes."""
+    """Show the case: at once what follows from plan and log, then what takes seconds as it comes.
+
+    One that is being entered still is shown where that is done.
+    """
+    if await run_in_threadpool(_is_draft_alone, request, code):
+        return RedirectResponse(f"/cases/{code}/mouth", status_code=303)
     view = await run_in_threadpool(_view, request, code)
     return render(request, "case.html.j2", case=view, code=code, work=view["work"])
 
@@ -98,6 +103,11 @@ async def computed_file(request: Request, code: Code, path: str) -> Response:
     kind = mimetypes.guess_type(path)[0] or ARRAYS
     attached = kind in ("text/html", "image/svg+xml", ARRAYS)
     return await give_file(answer.folder / answer.files[path], kind, attached=attached)
+
+
+def _is_draft_alone(request: Request, code: str) -> bool:
+    practice = practice_of(request)
+    return practice.record.find(code) is None and practice.drafts.load_draft(code) is not None
 
 
 def _view(request: Request, code: str) -> dict[str, object]:

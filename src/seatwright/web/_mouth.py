@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
 from seatwright.case.entry import EntryView, Gesture, SetTolerance, view_entry
-from seatwright.errors import ConflictError, InputError
+from seatwright.errors import ConflictError, Fault, InputError
 from seatwright.figures import UNIT_WORDS, draw_entry_sheet
 from seatwright.web._answers import render
 from seatwright.web._asked import person_of, practice_of, tell
@@ -28,6 +28,7 @@ Code = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
 ItemTable = Literal[
     "impression", "attachment", "bar", "rest", "clasp", "guide_plane", "relief", "returned_die", "scan", "region"
 ]
+_FIELD = re.compile(r"\]\.([a-z_.]+)$")
 _TABLE = re.compile(r"^[^:]*: ")
 
 
@@ -186,6 +187,17 @@ def _gaps(view: EntryView) -> list[dict[str, str]]:
     rows = [(str(tooth.tooth), fault) for tooth in view.teeth for fault in tooth.gaps]
     rows += [("", fault) for fault in view.gaps]
     return [
-        {"tooth": tooth, "place": tooth or _TABLE.sub("", fault.where), "what": fault.what, "hint": fault.hint}
+        {
+            "tooth": tooth,
+            "place": tooth or _TABLE.sub("", fault.where),
+            "what": f"{_field_of(fault)} {fault.what}".strip() if tooth else fault.what,
+            "hint": fault.hint,
+        }
         for tooth, fault in rows
     ]
+
+
+def _field_of(fault: Fault) -> str:
+    """Return what is missing at a unit, as ``margin`` of ``unit[0].margin``."""
+    found = _FIELD.search(fault.where)
+    return found[1].replace("_", " ").replace(".", " ") if found else ""

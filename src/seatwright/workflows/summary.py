@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from seatwright.case import ImpressionRole
 from seatwright.findings import Finding, Severity, Verdict, sort_findings
 from seatwright.forecast import ForecastResult
-from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase
+from seatwright.pour import Band, Feasibility, ImpressionClock, ImpressionPhase, show_minutes
 from seatwright.survey import PathSurvey
 from seatwright.workflows.caliper import ByHand
 from seatwright.workflows.plan import Plan
@@ -46,13 +46,13 @@ def summarize_hollow(plan: Plan, casts: Sequence[CastStep]) -> Hollow:
     waiting = [c for c in plan.pour.impressions if c.phase is ImpressionPhase.WAITING and c.band is not Band.BEYOND]
     if waiting:
         clock = min(waiting, key=lambda c: c.minutes_left if c.minutes_left is not None else float("inf"))
-        return Hollow(f"{clock.minutes_left or 0:.0f} min left", f"{clock.impression}: {_needed(clock)} needed")
+        return Hollow(f"{show_minutes(clock.minutes_left or 0)} left", f"{clock.impression}: {_needed(clock)} needed")
     if casts:
         return _worst_movement(casts[-1])
     planned = [c for c in plan.pour.impressions if c.phase is ImpressionPhase.PLANNED]
     if planned:
         clock = min(planned, key=lambda c: c.window_min - c.minutes_needed.typical_min)
-        return Hollow(f"{clock.window_min:.0f} min", f"{clock.impression}: window; {_needed(clock)} needed")
+        return Hollow(show_minutes(clock.window_min), f"{clock.impression}: window; {_needed(clock)} needed")
     return Hollow("")
 
 

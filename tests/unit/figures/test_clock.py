@@ -9,8 +9,8 @@ from tests.examples import OPPOSING, PICK_UP
 from tests.unit.figures.reading import SVG, overlapping_texts, parse, texts_outside
 
 from seatwright.case import Duration
-from seatwright.figures import describe_cost, draw_clock, show_minutes
-from seatwright.pour import Band, Feasibility, ImpressionPhase, PourResult
+from seatwright.figures import describe_cost, draw_clock
+from seatwright.pour import Band, Feasibility, ImpressionPhase, PourResult, show_minutes
 
 
 def one(impression: str, **changes: object) -> PourResult:
