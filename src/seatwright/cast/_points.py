@@ -148,8 +148,8 @@ def judge_points(
     """
     chosen = marks or (Mark("", CENTROID, about_mm, kind=PointKind.CENTROID),)
     judged = [_judge_point((motion, covariance, about_mm), mark, (tolerance_um, dof), len(chosen)) for mark in chosen]
-    # chances that are shown alike do not part two points: then the longer shift is the worse
-    return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.length_um)))
+    # chances that are shown alike do not part two points: then the one that may be longer is the worse
+    return tuple(sorted(judged, key=lambda j: (_ORDER.index(j.verdict), round(j.p_conforms, 2), -j.high_um)))
 
 
 def lever_to(at_mm: FloatArray, about_mm: FloatArray) -> FloatArray:

@@ -241,3 +241,13 @@ def test_axes_are_not_made_up_for_units_in_one_line() -> None:
     line = {t: np.array([float(k), 0.0, 0.0]) for k, t in enumerate((35, 36, 37))}
     assert fit_patient_axes(line, Arch.MANDIBLE) is None
     assert fit_patient_axes({t: line[t] for t in (35, 36)}, Arch.MANDIBLE) is None
+
+
+def test_of_points_alike_in_chance_the_one_that_may_be_longer_is_told_first() -> None:
+    """A point on a long arm, seen less far off but known less well: its interval reaches farther."""
+    covariance = np.diag([1e-6] * 3 + [1e-6] * 3)
+    marks = (Mark("44", "near", np.zeros(3)), Mark("44", "far", np.array([0.0, 9.0, 0.0])))
+    judged = judge_points(np.array([0.006, 0, 0, 0, 0, 0.0005]), covariance, np.zeros(3), marks, 50)
+    assert [j.name for j in judged] == ["far", "near"]
+    assert judged[0].length_um < judged[1].length_um
+    assert judged[0].high_um > judged[1].high_um
