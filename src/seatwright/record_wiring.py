@@ -1,10 +1,12 @@
 """Builds what the commands about the practice record need, lazily; stands beside `wiring`, which opens its cases."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from seatwright.wiring import SystemClock, open_record
+from seatwright.errors import SeatwrightError
+from seatwright.wiring import SystemClock, case_of_record, open_record
 
 if TYPE_CHECKING:
     from seatwright.progress import Progress
@@ -16,6 +18,7 @@ __all__ = [
     "accounts_of_record",
     "back_up",
     "list_backups",
+    "measure_ahead",
     "open_case_files",
     "open_record",
     "password_hasher",
@@ -94,6 +97,16 @@ def upgrade_record(folder: Path) -> tuple[str, ...]:
     from seatwright.record import upgrade_record as upgrade  # noqa: PLC0415
 
     return upgrade(folder)
+
+
+def measure_ahead(record: "Record", code: str) -> None:
+    """Measure on the scans of a case at the bench what its first page asks of them, so that it need not wait for it."""
+    from seatwright.workflows.plan import measure_cast_volumes_ml  # noqa: PLC0415
+
+    if code in {standing for standing, *_ in record.list_standing()}:
+        source = case_of_record(record, code)
+        with suppress(SeatwrightError):  # whoever looks at the case is told
+            measure_cast_volumes_ml(source, source.load(now=None, clock=SystemClock()).case)
 
 
 def read_photo(path: Path) -> tuple[bytes, str]:

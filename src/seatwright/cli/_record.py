@@ -33,6 +33,7 @@ def run_import(folder: Path, case: Path, *, by: str, reason: str, as_json: bool)
     record = wiring.open_record(folder)
     files, source, base = record_wiring.open_case_files(case)
     done = import_case(record, files, source, by=by, reason=reason, clock=wiring.SystemClock(), base=base)
+    record_wiring.measure_ahead(record, done.code)
     if as_json:
         _print("import", done)
     elif done.receipt is None:

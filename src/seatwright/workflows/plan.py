@@ -18,7 +18,7 @@ from seatwright.findings import Finding, sort_findings
 from seatwright.pour import ImpressionPhase, PourResult, assess_pour, average_cast_volume_ml
 from seatwright.workflows.ports import CaseBundle, CaseSource, Clock
 
-__all__ = ["Plan", "plan_case"]
+__all__ = ["Plan", "measure_cast_volumes_ml", "plan_case"]
 
 _MM3_PER_ML = 1000.0  # definition: 1 ml is 1 cm3
 
@@ -60,7 +60,7 @@ def plan_case(
         die_cards=dies.cards_by_impression(),
         now=bundle.now,
         places=_places_on_scan(case),
-        cast_volumes_ml=_measure_cast_volumes_ml(source, case),
+        cast_volumes_ml=measure_cast_volumes_ml(source, case),
     )
     findings = sort_findings(
         (
@@ -74,7 +74,7 @@ def plan_case(
     return Plan(bundle, support, axes, dies, pour, findings)
 
 
-def _measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]:
+def measure_cast_volumes_ml(source: CaseSource, case: Case) -> dict[str, float]:
     """Volume of the cast that each pick-up will give, from the reference scan of the same arch, ml.
 
     An open scan ends before the sulcus, so that the volume under it is a lower bound: it counts only where it is
