@@ -75,7 +75,9 @@ def draw(source: str, kind: str, seed: int, *, fine: bool) -> tuple[Pair, tuple[
         pair = draw_generated(kind, seed, 650 if fine else 320)
     else:
         pair = draw_real(kind, seed, source, fine=fine)
-    return pair, assign_regions(pair.reference, [SeedRegion(t, s, 3.5) for t, s in pair.seeds.items()])
+    # a sliver may show no unit at all
+    named = [SeedRegion(t, s, 3.5) for t, s in pair.seeds.items()]
+    return pair, assign_regions(pair.reference, named) if named else ()
 
 
 def run_trial(source: str, kind: str, seed: int, *, fine: bool) -> dict[str, object]:
