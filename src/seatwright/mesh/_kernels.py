@@ -2,6 +2,8 @@
 
 Parallel kernels must never run from two threads at once (the workqueue layer ends the process): every public function
 that starts one holds `KERNEL_LOCK`.
+
+Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
 """
 
 from threading import Lock

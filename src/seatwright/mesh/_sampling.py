@@ -1,4 +1,7 @@
-"""Fewer points that still stand for the surface."""
+"""Fewer points that still stand for the surface.
+
+Compiled functions carry no types: the compiler infers them, and a checker cannot see through it.
+"""
 
 import numpy as np
 from numba import njit
