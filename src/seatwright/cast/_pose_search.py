@@ -16,6 +16,7 @@ from seatwright.mesh import (
     SurfaceIndex,
     choose_voxel_points,
     find_closest,
+    find_closest_faces,
     fit_bodies,
     index_surface,
     measure_area_mm2,
@@ -138,8 +139,8 @@ def _settle_on_units(index: SurfaceIndex, moving: Moving, transform: Transform) 
         return transform
     points = moving.points
     at = np.einsum("ij,kj->ki", transform[:3, :3], points.points) + transform[:3, 3]
-    closest = find_closest(index, at, limit_mm=_UNIT_CUTS_MM[0])
-    chosen = np.flatnonzero(closest.is_found & moving.decides[closest.face_ids])
+    faces = find_closest_faces(index, at, limit_mm=_UNIT_CUTS_MM[0])
+    chosen = np.flatnonzero((faces >= 0) & moving.decides[faces])
     if len(chosen) < _LEAST_ON_UNITS:
         return transform
     few = BodyPoints(points.points[chosen], points.normals[chosen], points.body[chosen])

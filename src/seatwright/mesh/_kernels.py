@@ -13,6 +13,7 @@ from numba import njit
 
 __all__ = [
     "KERNEL_LOCK",
+    "MIX",
     "add_at_vertices",
     "cross_edges",
     "find_bounds",
@@ -23,6 +24,9 @@ __all__ = [
 ]
 
 KERNEL_LOCK = Lock()
+
+# definition: any odd 64-bit numbers mix the bits of three coordinates
+MIX = (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F), np.uint64(0x165667B19E3779F9))
 
 
 @njit(cache=True)

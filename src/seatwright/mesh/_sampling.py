@@ -8,13 +8,12 @@ from numba import njit
 from numpy.typing import NDArray
 
 from seatwright.errors import ValueOutOfRange
+from seatwright.mesh._kernels import MIX
 from seatwright.mesh._surface import Surface
 from seatwright.quantities import FloatArray
 
 __all__ = ["choose_vertices", "choose_voxel_points", "draw_face_points"]
 
-# any odd 64-bit numbers do
-_MIX_X, _MIX_Y, _MIX_Z = (np.uint64(k) for k in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
 _CELLS_A_POINT = 64  # judgement: a few words of memory for each; beyond this the cells are numbered by sorting
 
 
@@ -73,9 +72,9 @@ def _draw(vertices, faces, bits, below):  # type: ignore[no-untyped-def]
     n = vertices.shape[0]
     mixed = np.empty(n, dtype=np.uint64)
     for i in range(n):
-        key = (bits[i, 0] * _MIX_X) ^ (bits[i, 1] * _MIX_Y) ^ (bits[i, 2] * _MIX_Z)
-        key = (key ^ (key >> np.uint64(29))) * _MIX_X
-        mixed[i] = (key ^ (key >> np.uint64(32))) * _MIX_Y
+        key = (bits[i, 0] * MIX[0]) ^ (bits[i, 1] * MIX[1]) ^ (bits[i, 2] * MIX[2])
+        key = (key ^ (key >> np.uint64(29))) * MIX[0]
+        mixed[i] = (key ^ (key >> np.uint64(32))) * MIX[1]
     points, areas = np.empty((faces.shape[0], 3)), np.empty((faces.shape[0], 3))
     count = 0
     for f in range(faces.shape[0]):

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from seatwright.mesh._kernels import find_single_edges
+from seatwright.mesh._kernels import MIX, find_single_edges
 from seatwright.mesh._surface import Surface
 
 __all__ = [
@@ -17,10 +17,6 @@ __all__ = [
     "keep_faces",
     "merge_vertices",
 ]
-
-
-# any odd 64-bit numbers do
-_MIX = (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F), np.uint64(0x165667B19E3779F9))
 
 
 def find_border_edges(surface: Surface) -> NDArray[np.int64]:
@@ -75,7 +71,7 @@ def join_vertices(surface: Surface) -> tuple[Surface, NDArray[np.int32]]:
     """
     bits = np.ascontiguousarray(surface.vertices_mm + 0.0).view(np.uint64)
     # one mixed key a row is some twenty times faster than comparing rows; a collision is looked for and met by rows
-    keys = bits[:, 0] * _MIX[0] + np.bitwise_xor(bits[:, 1] * _MIX[1], bits[:, 2] * _MIX[2])
+    keys = bits[:, 0] * MIX[0] + np.bitwise_xor(bits[:, 1] * MIX[1], bits[:, 2] * MIX[2])
     _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
     if (bits[first[inverse]] != bits).any():
         _, first, inverse = np.unique(bits, axis=0, return_index=True, return_inverse=True)
