@@ -15,6 +15,7 @@ from pathlib import Path
 
 from seatwright.errors import RecordError
 from seatwright.record._durable import sync_folder
+from seatwright.record._left_behind import take_left_behind
 
 __all__ = ["Arriving", "FileStore"]
 
@@ -171,20 +172,9 @@ class FileStore:
     def clear_partial(self) -> int:
         """Remove what interrupted writers left; return how many. A file that is being written is let alone."""
         n_cleared = 0
-        for path in sorted(self._partial.glob("*")):
-            try:
-                descriptor = os.open(path, os.O_RDWR)
-            except FileNotFoundError:
-                continue
-            try:
-                fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                continue
-            else:
-                path.unlink(missing_ok=True)
-                n_cleared += 1
-            finally:
-                os.close(descriptor)
+        for path in take_left_behind(self._partial.glob("*")):
+            path.unlink(missing_ok=True)
+            n_cleared += 1
         return n_cleared
 
     def _settle(self, target: Path) -> None:

@@ -11,6 +11,8 @@ import shutil
 import threading
 from pathlib import Path
 
+from seatwright.record._left_behind import take_left_behind
+
 __all__ = ["Shelf"]
 
 _FOLDER = "computed"
@@ -57,21 +59,10 @@ class Shelf:
     def clear_left(self) -> int:
         """Remove what killed servers left; return of how many. A running server's folder is let alone."""
         n_cleared = 0
-        for lock in sorted(self._root.glob("*.lock")):
-            try:
-                descriptor = os.open(lock, os.O_RDWR)
-            except FileNotFoundError:
-                continue
-            try:
-                fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                continue
-            else:
-                shutil.rmtree(lock.with_suffix(""), ignore_errors=True)
-                lock.unlink(missing_ok=True)
-                n_cleared += 1
-            finally:
-                os.close(descriptor)
+        for lock in take_left_behind(self._root.glob("*.lock")):
+            shutil.rmtree(lock.with_suffix(""), ignore_errors=True)
+            lock.unlink(missing_ok=True)
+            n_cleared += 1
         return n_cleared
 
     def _claim(self) -> Path:
