@@ -8,7 +8,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 from tests.rescans import scan_again
 
-from seatwright.arch import SeedRegion, assign_regions
+from seatwright.arch import SeedRegion, UnitRegion, assign_regions
 from seatwright.cast import Overlap, check_repeats
 from seatwright.cast._check import Measurement
 from seatwright.cast._consensus import SCALE_PRIOR
@@ -24,6 +24,7 @@ from seatwright.quantities import Measured, make_transform
 
 ARCH = np.array([[x, x * x / 19, 0.5 * np.sin(k)] for k, x in enumerate(np.linspace(-27, 27, 10))])
 TEETH = tuple(str(t) for t in (46, 45, 44, 43, 42, 32, 33, 34, 35, 36))
+CROWNS = ("17", "16", "15", "14", "13", "12", "11", "21", "22", "23", "24", "25", "26", "27")
 U_MM, S_MM, S_RAD = 0.001, 0.006, 0.0006
 
 
@@ -90,8 +91,7 @@ def test_three_scans_of_a_generated_arch_give_one_answer(arches: ModuleType) -> 
     scene = arches.draw_scene(12, n_u=300, n_v=80, n_moved=2, noise=0.004)
     rng = np.random.default_rng(5)
     reference, poured = Surface(*scene.reference), Surface(*scene.poured)
-    names = ("17", "16", "15", "14", "13", "12", "11", "21", "22", "23", "24", "25", "26", "27")
-    regions = assign_regions(reference, [SeedRegion(t, s, 3.5) for t, s in zip(names, scene.seeds, strict=True)])
+    regions = crowns_of(scene, reference)
     scans = [set_down(scan_again(poured, rng, noise_mm=0.003), rng) for _ in range(3)]
     copy = Surface(scans[1].vertices_mm + rng.normal(0, 0.002, poured.vertices_mm.shape), scans[1].faces)
     result = check_repeats(reference, [*scans, set_down(copy, rng)], regions, tolerance_um=50, repeatability_um=2)
@@ -99,10 +99,15 @@ def test_three_scans_of_a_generated_arch_give_one_answer(arches: ModuleType) -> 
     assert result.repeats.n_scans == 3
     assert result.is_repeatability_found
     assert result.repeatability_um == result.repeats.shift_um.value
-    assert {u.tooth for u in result.units if u.is_moved} == {names[t] for t in scene.arch.motions}
+    assert {u.tooth for u in result.units if u.is_moved} == {CROWNS[t] for t in scene.arch.motions}
     told = {f.id: f for f in result.findings}
     assert told["cast-repeatability"].why.startswith("standard deviation over 3 scans")
     assert told["cast-repeats-same"].what == "Scan 4 of the poured cast is the mesh of scan 2: it counts as no repeat."
+
+
+def crowns_of(scene: object, reference: Surface) -> tuple[UnitRegion, ...]:
+    seeds = zip(CROWNS, scene.seeds, strict=True)  # type: ignore[attr-defined]
+    return assign_regions(reference, [SeedRegion(t, s, 3.5) for t, s in seeds])
 
 
 def set_down(surface: Surface, rng: np.random.Generator) -> Surface:
@@ -115,8 +120,7 @@ def test_mesh_given_twice_leaves_the_declared_repeatability_in_force(arches: Mod
     scene = arches.draw_scene(12, n_u=220, n_v=60, n_moved=1, noise=0.004)
     rng = np.random.default_rng(6)
     reference, poured = Surface(*scene.reference), Surface(*scene.poured)
-    names = ("17", "16", "15", "14", "13", "12", "11", "21", "22", "23", "24", "25", "26", "27")
-    regions = assign_regions(reference, [SeedRegion(t, s, 3.5) for t, s in zip(names, scene.seeds, strict=True)])
+    regions = crowns_of(scene, reference)
     near = Surface(poured.vertices_mm + rng.normal(0, 0.002, poured.vertices_mm.shape), poured.faces)
     scans = [poured, poured, set_down(near, rng)]
     result = check_repeats(reference, scans, regions, tolerance_um=50, repeatability_um=4, reference_um=0)
