@@ -5,6 +5,7 @@ from datetime import datetime
 
 from seatwright.case import ImpressionRole, StepCard
 from seatwright.figures import clean_text
+from seatwright.findings import Finding, Severity
 from seatwright.papers._typeset import typeset_pdf
 from seatwright.pour.timetable import Placed, verdict_of
 from seatwright.workflows.timetable import BenchDay, cards_in_order
@@ -24,15 +25,36 @@ _LIFT_CAUTION = "Guard the airway; a crown missing: look in the mouth and on the
 
 
 def typeset_step_cards(day: BenchDay) -> bytes:
-    """Return what is left to do, one card a task in order of time, as an archival tagged PDF."""
+    """Return what is left to do, one card a task in order of time, as an archival tagged PDF.
+
+    An impression under a stop has no cards: the stop stands in their place, as on the bench card.
+    """
+    stops = _find_stops(day)
     data = {
         "cases": clean_text(", ".join(plan.bundle.case.code for plan in day.plans)),
         "now": f"{day.now.astimezone(day.zone):%d %b %Y, %H:%M}",
         "verdict": clean_text(verdict_of(day.timetable, zone=day.zone)),
         "late": bool(day.timetable.late),
-        "cards": [_view_card(day, row, cards) for row, cards in cards_in_order(day)],
+        "stops": [
+            {"about": clean_text(" ".join(key)), "what": clean_text(stop.what), "do": clean_text(stop.do)}
+            for key, stop in stops.items()
+        ],
+        "cards": [
+            _view_card(day, row, cards) for row, cards in cards_in_order(day) if (row.case, row.impression) not in stops
+        ],
     }
     return typeset_pdf("step-cards.typ", data, now=day.now, files={})
+
+
+def _find_stops(day: BenchDay) -> dict[tuple[str, str], Finding]:
+    """Return the first stop of each impression that has one, by case and impression."""
+    found: dict[tuple[str, str], Finding] = {}
+    for plan in day.plans:
+        for clock in plan.pour.impressions:
+            for finding in clock.findings:
+                if finding.severity is Severity.STOP:
+                    found.setdefault((plan.bundle.case.code, clock.impression), finding)
+    return found
 
 
 def _view_card(day: BenchDay, row: Placed, cards: Sequence[StepCard]) -> dict[str, object]:

@@ -16,6 +16,7 @@ from seatwright.files import bench_to_toml, case_to_toml, events_to_jsonl, read_
 
 FAST = {"limit_s": 60.0, "n_runs": 100}
 NOW = "2026-03-10T09:30:00Z"
+STOPPED = DEMO_NOW + timedelta(hours=1)
 
 
 @pytest.fixture
@@ -60,6 +61,15 @@ def test_step_cards_are_printed_in_order(folder, capsys, tmp_path) -> None:
     text = "".join(page.extract_text() for page in PdfReader(tmp_path / "cards" / "step-cards.pdf").pages)
     assert text.index("Flash off") < text.index("Separate")
     assert "Does not fit: past its window opposing-1" in text
+
+
+def test_an_impression_under_a_stop_has_no_step_cards(folder, capsys, tmp_path) -> None:
+    """The bench card said not to pour it; the step cards once told how much stone to weigh for it."""
+    run(folder, capsys, now=STOPPED.isoformat(), asked={"cards": tmp_path / "cards"})
+    pages = PdfReader(tmp_path / "cards" / "step-cards.pdf").pages
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    assert "Nothing to mix or pour of DEMO-1 opposing-1 until the stop is lifted" in text
+    assert text.count("opposing-1") == 2  # in the verdict and in the stop: no card of its own
 
 
 def test_shared_bench_is_read_from_its_own_file(folder, capsys, tmp_path) -> None:
