@@ -61,10 +61,10 @@ def draw_entry_sheet(view: EntryView) -> str:
 
 
 def describe_entry_tooth(tooth: EntryTooth) -> str:
-    """Return what a place is, and how much is missing there, in words."""
+    """Return how much is missing at a place and what it is, in words, in the order in which they are seen."""
     said = UNIT_WORDS[tooth.kind] if tooth.kind else _STATE_WORDS.get(tooth.state, "not said yet")
     n = len(tooth.gaps)
-    return f"{said}, {n} {'gap' if n == 1 else 'gaps'}" if n else said
+    return f"{n} {'gap' if n == 1 else 'gaps'}, {said}" if n else said
 
 
 def _draw_tooth(sheet: Sheet, placed: PlacedTooth, tooth: EntryTooth) -> None:

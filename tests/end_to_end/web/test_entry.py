@@ -168,7 +168,7 @@ def test_a_draft_is_there_after_the_server_was_killed(entered: tuple[Served, Pag
     press_without_server(page, "zirconia")
     served.start()
     page.reload()
-    expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, crown, 1 gap")
+    expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, 1 gap, crown")
     expect(page.locator("#undo")).to_contain_text("36 set units crown noble alloy feldspathic")
     page.locator("#undo").click()
     expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, natural tooth")
@@ -188,11 +188,11 @@ def test_two_browsers_on_one_plan_see_the_conflict_and_lose_nothing(entered: tup
     choose(mine, 36)
     press(mine, "metal-ceramic, collar", status=409)
     expect(mine.get_by_role("alert")).to_contain_text("Somebody else changed this plan")
-    expect(mine.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, crown, 1 gap")
+    expect(mine.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, 1 gap, crown")
     mine.get_by_role("button", name="Do mine on top of it").click()
     for page in (mine, theirs):
-        expect(page.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, crown, 1 gap")
-        expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, crown, 1 gap")
+        expect(page.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, 1 gap, crown")
+        expect(page.locator('.place[data-tooth="36"]')).to_have_attribute("aria-label", "36, 1 gap, crown")
 
 
 def test_the_arch_is_worked_by_keys_alone(entered: tuple[Served, Page]) -> None:
@@ -204,7 +204,7 @@ def test_the_arch_is_worked_by_keys_alone(entered: tuple[Served, Page]) -> None:
     expect(page.locator("#chosen")).to_have_text("36 37")
     page.locator("#entry").get_by_role("button", name="zirconia", exact=True).first.focus()
     page.keyboard.press("Enter")
-    expect(page.locator('.place[data-tooth="37"]')).to_have_attribute("aria-label", "37, crown, 1 gap")
+    expect(page.locator('.place[data-tooth="37"]')).to_have_attribute("aria-label", "37, 1 gap, crown")
 
 
 def test_a_gesture_that_cannot_be_done_says_why(entered: tuple[Served, Page]) -> None:

@@ -91,7 +91,7 @@ def settle(page: Page, name: str) -> None:
         page.locator('.place[data-tooth="16"]').focus()
         page.keyboard.press("Space")
         page.get_by_role("button", name="crown", exact=True).click()
-        page.locator(".gaps").wait_for()
+        page.locator('.place[data-tooth="16"][aria-label*="gap"]').wait_for()
 
 
 @pytest.mark.skipif(not AXE.is_file(), reason="axe-core is absent: run npm ci in frontend/")

@@ -68,7 +68,7 @@ def test_a_case_is_begun_its_units_entered_and_the_step_undone_by_keys(practice:
     page.keyboard.press("Space")
     tab_to(page, "button[data-gestures*=zirconia]")
     page.keyboard.press("Enter")
-    expect(page.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, crown, 1 gap")
+    expect(page.locator('.place[data-tooth="46"]')).to_have_attribute("aria-label", "46, 1 gap, crown")
     expect(page.locator("button[data-gestures*=zirconia]").first).to_be_focused()
     tab_to(page, "#undo")
     page.keyboard.press("Enter")

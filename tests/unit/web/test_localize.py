@@ -41,8 +41,8 @@ def test_teeth_are_renamed_only_where_they_are_marked_as_teeth() -> None:
     drawn = '<g data-number="36"><text x="80.2" y="4">36</text></g>'
     assert "#19</tspan>" in localize(drawn, UNIVERSAL)
     assert ">(36)</tspan>" in localize(drawn, UNIVERSAL)
-    place = '<g class="place touch" data-tooth="36" role="button" aria-label="36, crown, 1 gap">'
-    assert 'aria-label="#19 (36), crown, 1 gap"' in localize(place, UNIVERSAL)
+    place = '<g class="place touch" data-tooth="36" role="button" aria-label="36, 1 gap, crown">'
+    assert 'aria-label="#19 (36), 1 gap, crown"' in localize(place, UNIVERSAL)
 
 
 def test_a_finding_about_a_unit_is_led_by_both_of_its_numbers() -> None:
